@@ -1,0 +1,2 @@
+//! Host command line.
+fn main() {}

@@ -1,0 +1,9 @@
+#![no_std]
+#![doc = "Bolt torque, bolt angle and thread findings from a manipulator's own joint samples."]
+
+pub mod arm;
+pub mod detect;
+pub mod math;
+pub mod monitor;
+pub mod procedure;
+pub mod sample;

@@ -1,0 +1,139 @@
+//! What this bolt is meant to get, and with what it is turned: the description that the host
+//! compiles and the controller loads.
+
+use heapless::String;
+use serde::{Deserialize, Serialize};
+
+use crate::math::Vec3;
+
+/// Everything the monitor is told of one bolt and its tool. Whatever is `None` is unknown and
+/// widens the uncertainty or delays a finding; it never fails a run.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct BoltJob {
+    /// Name of the bolt for the record.
+    pub name: String<32>,
+    /// Major diameter of the thread in mm.
+    pub thread_diameter_mm: f32,
+    /// Pitch of the thread in mm.
+    pub thread_pitch_mm: f32,
+    /// Whether the thread is left-handed.
+    pub left_hand: bool,
+    /// Whether the bolt is done up or undone.
+    pub direction: Direction,
+    /// How the bolt is turned.
+    pub mode: Mode,
+    /// Torque the bolt is to get, N·m.
+    pub target_torque_nm: Option<f32>,
+    /// Half width of the acceptance window around the target, as a part of it (0.1 = ±10 %).
+    pub torque_tolerance: f32,
+    /// Bolt angle from the start of the run to snug, rad.
+    pub rundown_rad: Option<Expected>,
+    /// Bolt angle from snug to target, rad.
+    pub elastic_rad: Option<Expected>,
+    /// Torque band of the run before snug, N·m (locking feature included).
+    pub prevailing_nm: Option<Band>,
+    /// The tool and what holds it.
+    pub tool: Tool,
+    /// Line of the bolt in the base frame; the tool's own axis at the tare if left out.
+    pub bolt_axis: Option<AxisLine>,
+    /// Uncertainties of the sensors beside the joints, and of the wrench before anything is read.
+    pub sensing: Sensing,
+    /// How the torque bias is found.
+    pub tare: Tare,
+}
+
+/// Direction of the work.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Direction {
+    /// The bolt is done up.
+    Tighten,
+    /// The bolt is undone.
+    Undo,
+}
+
+/// How the bolt is turned.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Mode {
+    /// The arm's wrist turns the socket, in one or more strokes.
+    WristStrokes,
+    /// A powered spindle turns the socket; the arm only holds it.
+    PoweredSpindle,
+}
+
+/// An expected figure and the half width within which it counts as met.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Expected {
+    /// The expected figure.
+    pub value: f32,
+    /// Half width of the window around it.
+    pub tolerance: f32,
+}
+
+/// A closed interval.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Band {
+    /// Lower end.
+    pub min: f32,
+    /// Upper end.
+    pub max: f32,
+}
+
+/// A line in space.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct AxisLine {
+    /// A point on the line, m, base frame.
+    pub point_m: Vec3,
+    /// Direction in which a bolt with a right-hand thread advances when it is done up (from the
+    /// head to the thread's end); any length, base frame.
+    pub direction: Vec3,
+}
+
+/// The tool between the arm and the bolt.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Tool {
+    /// Turning axis in the tip frame, from the arm towards the bolt.
+    pub axis: Vec3,
+    /// Torsional stiffness between the measured angle and the bolt head, N·m/rad.
+    pub windup_nm_per_rad: Option<f32>,
+    /// Angle of one ratchet tooth, rad.
+    pub ratchet_tooth_rad: Option<f32>,
+    /// Free angle between socket and head, rad.
+    pub socket_play_rad: Option<f32>,
+}
+
+/// Standard uncertainties beside those of the joints, and the prior of the wrench.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Sensing {
+    /// White noise of the spindle torque, N·m (`None`: taken from the tare).
+    pub spindle_noise_nm: Option<f32>,
+    /// Standard uncertainty of the spindle torque, as a part of the reading.
+    pub spindle_scale_u: f32,
+    /// Standard uncertainty of the spindle's zero, N·m.
+    pub spindle_zero_u_nm: f32,
+    /// Standard uncertainty of a wrist sensor's force, N.
+    pub wrist_force_u_n: f32,
+    /// Standard uncertainty of a wrist sensor's moment, N·m.
+    pub wrist_moment_u_nm: f32,
+    /// Prior standard deviation of each force component at the socket, N.
+    pub prior_force_n: f32,
+    /// Prior standard deviation of each moment component at the socket, N·m
+    /// (`None`: three times the target torque, at least 30 N·m).
+    pub prior_moment_nm: Option<f32>,
+}
+
+/// How the torque bias is found.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Tare {
+    /// How much of the start of the run is free of contact, s. 0: no tare, the bias counts as
+    /// unknown within the joints' stated zero uncertainty.
+    pub duration_s: f32,
+}

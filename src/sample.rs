@@ -1,0 +1,115 @@
+//! What did the controller read, when, and in which context.
+//!
+//! The only thing that enters the street. Time comes with the sample: the crate owns no clock.
+
+use serde::{Deserialize, Serialize};
+
+/// One reading of the arm, of `N` joints, base first. `N = 0` means that no arm is read and a
+/// powered spindle alone is the source.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct JointSample<const N: usize> {
+    /// Time since any fixed origin, in µs; must not run backwards.
+    pub time_us: u64,
+    /// Joint positions in rad.
+    pub position_rad: [f32; N],
+    /// Joint velocities in rad/s; left out, they are taken from the positions.
+    pub velocity_rad_s: Option<[f32; N]>,
+    /// Joint torques in N·m, as the joint exerts them on the link it moves (a joint that carries a
+    /// load against gravity reads the sign that lifts it).
+    pub torque_nm: [f32; N],
+    /// Reading of a force–torque sensor at the wrist, if there is one.
+    pub wrist: Option<WristReading>,
+    /// Reading of a powered spindle, if there is one.
+    pub spindle: Option<SpindleReading>,
+    /// Switches and settings at this moment.
+    pub context: Context,
+}
+
+impl<const N: usize> JointSample<N> {
+    /// A sample with positions and torques only, in the default context.
+    pub const fn new(time_us: u64, position_rad: [f32; N], torque_nm: [f32; N]) -> Self {
+        Self {
+            time_us,
+            position_rad,
+            velocity_rad_s: None,
+            torque_nm,
+            wrist: None,
+            spindle: None,
+            context: Context::new(),
+        }
+    }
+
+    /// Whether every figure is finite. A sample that is not is never used, only counted.
+    pub fn is_finite(&self) -> bool {
+        let all = |v: &[f32]| v.iter().all(|x| x.is_finite());
+        all(&self.position_rad)
+            && all(&self.torque_nm)
+            && self.velocity_rad_s.as_ref().is_none_or(|v| all(v))
+            && self
+                .wrist
+                .as_ref()
+                .is_none_or(|w| all(&w.force_n) && all(&w.moment_nm))
+            && self
+                .spindle
+                .as_ref()
+                .is_none_or(|s| s.angle_rad.is_finite() && s.torque_nm.is_finite())
+    }
+}
+
+/// Force and moment that the tool side exerts on the environment, read by a six-axis sensor between
+/// the last joint and the tool, in the frame of the tip link.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct WristReading {
+    /// Force in N, tip frame.
+    pub force_n: [f32; 3],
+    /// Moment in N·m about the tip frame's origin, tip frame.
+    pub moment_nm: [f32; 3],
+}
+
+/// Angle and torque of a powered spindle, tightening positive for a right-hand thread.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct SpindleReading {
+    /// Angle of the spindle against the tool body in rad, counted on over whole turns.
+    pub angle_rad: f32,
+    /// Torque of the spindle on the bolt in N·m.
+    pub torque_nm: f32,
+}
+
+/// What else was the case when the sample was read.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Context {
+    /// Ratio of the force at the tool to the force the operator feels. It scales the operator's
+    /// hand only: no estimate of this crate depends on it; it is kept for the record.
+    pub force_ratio: f32,
+    /// Foot switch that couples master and arm.
+    pub arm_enabled: bool,
+    /// Foot switch or trigger that powers the tool.
+    pub tool_powered: bool,
+    /// Whether the tool is held by the gripper.
+    pub tool_held: bool,
+    /// Whether the payload of the description is held beside the tool.
+    pub payload_held: bool,
+}
+
+impl Context {
+    /// Arm enabled, tool held and powered, no payload, force ratio 1.
+    pub const fn new() -> Self {
+        Self {
+            force_ratio: 1.0,
+            arm_enabled: true,
+            tool_powered: true,
+            tool_held: true,
+            payload_held: false,
+        }
+    }
+}
+
+impl Default for Context {
+    fn default() -> Self {
+        Self::new()
+    }
+}
