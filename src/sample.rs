@@ -57,8 +57,8 @@ impl<const N: usize> JointSample<N> {
     }
 }
 
-/// Force and moment that the tool side exerts on the environment, read by a six-axis sensor between
-/// the last joint and the tool, in the frame of the tip link.
+/// Force and moment that the arm exerts on the tool, read by a six-axis sensor between the last
+/// joint and the tool, in the frame of the tip link; the weight of the tool is still in it.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct WristReading {

@@ -1,0 +1,113 @@
+//! Axial advance per turn: the witness that does not depend on torque.
+//!
+//! A straight thread advances by its pitch each turn, a crossed one does not, a stripped one turns
+//! without advancing.
+
+use crate::math::{TAU, sqrt};
+
+/// Angle over which the past is forgotten (half a turn).
+const MEMORY_RAD: f32 = core::f32::consts::PI;
+/// Weighted spread of angle below which no ratio is told, rad (a 90° stretch has 0.45).
+const LEAST_SPREAD_RAD: f32 = 0.4;
+/// A ratio with a larger standard error tells nothing.
+const LARGEST_U: f32 = 0.25;
+
+/// Regression of the tool's position along the bolt on the bolt angle, forgetting over
+/// half a turn of bolt.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct AdvanceTracker {
+    weight: f32,
+    weight_square: f32,
+    angle_mean: f32,
+    advance_mean: f32,
+    angle_square: f32,
+    product: f32,
+    advance_square: f32,
+}
+
+impl AdvanceTracker {
+    /// Adds one angle step: mean bolt angle (rad), mean position along the axis (m), width (rad).
+    pub fn add(&mut self, angle_rad: f32, advance_m: f32, width_rad: f32) {
+        let keep = MEMORY_RAD / (MEMORY_RAD + width_rad.max(0.0));
+        self.weight *= keep;
+        self.weight_square *= keep * keep;
+        self.angle_square *= keep;
+        self.product *= keep;
+        self.advance_square *= keep;
+
+        let w = width_rad;
+        self.weight += w;
+        self.weight_square += w * w;
+        if self.weight <= 0.0 {
+            return;
+        }
+        let share = w / self.weight;
+        let da = angle_rad - self.angle_mean;
+        let dz = advance_m - self.advance_mean;
+        self.angle_mean += da * share;
+        self.advance_mean += dz * share;
+        let rest = w * (1.0 - share);
+        self.angle_square += rest * da * da;
+        self.product += rest * da * dz;
+        self.advance_square += rest * dz * dz;
+    }
+
+    /// Advance per turn as a part of `pitch_m`, with its standard error; `None` while the run is
+    /// too short or the position too uncertain to tell.
+    pub fn ratio(&self, pitch_m: f32) -> Option<(f32, f32)> {
+        if !(self.weight > 0.0 && pitch_m > 0.0) {
+            return None;
+        }
+        let spread = sqrt(self.angle_square / self.weight);
+        if !(spread > LEAST_SPREAD_RAD) {
+            return None;
+        }
+        let slope = self.product / self.angle_square;
+        let residual = (self.advance_square - slope * self.product).max(0.0) / self.weight;
+        // Number of independent steps that the weights stand for.
+        let count = self.weight * self.weight / self.weight_square;
+        if !(count > 4.0) {
+            return None;
+        }
+        let slope_u = sqrt(residual / (count - 2.0)) / spread;
+        let to_ratio = TAU / pitch_m;
+        let (ratio, u) = (slope * to_ratio, slope_u * to_ratio);
+        (u < LARGEST_U && ratio.is_finite()).then_some((ratio, u))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_straight_thread_advances_by_its_pitch_and_a_stripped_one_stops() {
+        let pitch = 1.5e-3;
+        let mut t = AdvanceTracker::default();
+        let mut z = 0.0;
+        let mut a = 0.0;
+        for i in 0..1000 {
+            a += 0.0087;
+            z += pitch * 0.0087 / TAU;
+            let jitter = if i % 2 == 0 { 2e-5 } else { -2e-5 };
+            t.add(a, z + jitter, 0.0087);
+        }
+        let (r, u) = t.ratio(pitch).unwrap_or((0.0, 9.0));
+        assert!((r - 1.0).abs() < 3.0 * u && u < 0.02, "{r} {u}");
+        for _ in 0..2000 {
+            a += 0.0087;
+            t.add(a, z, 0.0087);
+        }
+        let (r, _) = t.ratio(pitch).unwrap_or((9.0, 9.0));
+        assert!(r.abs() < 0.1, "{r}");
+    }
+
+    #[test]
+    fn a_short_stretch_tells_nothing() {
+        let mut t = AdvanceTracker::default();
+        for i in 0..40 {
+            t.add(i as f32 * 0.0087, i as f32 * 2e-6, 0.0087);
+        }
+        assert_eq!(t.ratio(1.5e-3), None);
+    }
+}

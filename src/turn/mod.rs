@@ -1,0 +1,12 @@
+//! How far has the bolt really turned and advanced. Knows nothing of what is right or wrong.
+//!
+//! [`Twist`] gives the rotation of the tool about the bolt axis, [`StrokeJoiner`] the bolt angle
+//! out of it, [`AdvanceTracker`] the advance per turn.
+
+mod advance;
+mod strokes;
+mod twist;
+
+pub use advance::AdvanceTracker;
+pub use strokes::{JoinConfig, Motion, RELEASE_RAD, StrokeJoiner};
+pub use twist::Twist;

@@ -1,0 +1,191 @@
+//! Bayesian weighted least squares for the wrench, one scalar reading at a time.
+//!
+//! For `τ = H w + e` with `cov(e) = R` (diagonal) and a prior `w ~ N(0, P₀)`, the posterior is
+//! `P = (Hᵀ R⁻¹ H + P₀⁻¹)⁻¹`, `w = P Hᵀ R⁻¹ τ`. The normal matrix is never formed: each reading is
+//! folded into the factors `P = U D Uᵀ` (Bierman, *Factorization Methods for Discrete Sequential
+//! Estimation*, 1977, ch. V; from memory), which keeps `P` positive in f32 at singular poses where the normal matrix
+//! would lose all its digits. States are scaled by the prior, so the prior is the unit matrix.
+
+use crate::math::Vec3;
+
+/// Number of wrench components: force x y z, then moment x y z.
+const STATES: usize = 6;
+
+/// Force in N, then moment in N·m, base frame, moment about the tip origin.
+pub type Row = [f32; STATES];
+
+/// Posterior of the wrench that the tool exerts at the tip origin, base frame.
+#[derive(Clone, Copy, Debug)]
+pub struct Posterior {
+    prior: Row,
+    mean: Row,
+    diagonal: Row,
+    /// Unit upper triangular factor; only the part above the diagonal is used.
+    upper: [Row; STATES],
+    /// Sum of squared innovations, each in units of its own variance.
+    innovation_square: f32,
+}
+
+impl Posterior {
+    /// The prior: zero mean, standard deviation `prior_force_n` and `prior_moment_nm` for each
+    /// component.
+    pub fn prior(prior_force_n: f32, prior_moment_nm: f32) -> Self {
+        let (f, m) = (prior_force_n, prior_moment_nm);
+        Self {
+            prior: [f, f, f, m, m, m],
+            mean: [0.0; STATES],
+            diagonal: [1.0; STATES],
+            upper: [[0.0; STATES]; STATES],
+            innovation_square: 0.0,
+        }
+    }
+
+    /// Folds in one reading `value = row · w + e`, `var(e) = variance` (same unit squared, > 0).
+    /// A reading without a usable variance is left out.
+    pub fn fold(&mut self, row: &Row, value: f32, variance: f32) {
+        if !(variance > 0.0 && variance.is_finite() && value.is_finite()) {
+            return;
+        }
+        let mut h = *row;
+        for (x, s) in h.iter_mut().zip(&self.prior) {
+            *x *= s;
+        }
+        let innovation = value - product(&h, &self.mean);
+        let f = self.upper_transposed(&h);
+        let mut gain = [0.0; STATES];
+        let mut alpha = variance;
+        for j in 0..STATES {
+            let v = self.diagonal[j] * f[j];
+            let next = alpha + f[j] * v;
+            let lambda = -f[j] / alpha;
+            self.diagonal[j] *= alpha / next;
+            for i in 0..j {
+                let u = self.upper[i][j];
+                self.upper[i][j] = u + lambda * gain[i];
+                gain[i] += v * u;
+            }
+            gain[j] = v;
+            alpha = next;
+        }
+        let step = innovation / alpha;
+        for (x, g) in self.mean.iter_mut().zip(&gain) {
+            *x += g * step;
+        }
+        self.innovation_square += innovation * step;
+    }
+
+    /// Mean of the functional `c · w`.
+    pub fn mean_of(&self, c: &Row) -> f32 {
+        product(&self.scaled(c), &self.mean)
+    }
+
+    /// Variance of the functional `c · w`.
+    pub fn variance_of(&self, c: &Row) -> f32 {
+        let f = self.upper_transposed(&self.scaled(c));
+        f.iter().zip(&self.diagonal).map(|(f, d)| f * f * d).sum()
+    }
+
+    /// Prior variance of the functional `c · w`.
+    pub fn prior_variance_of(&self, c: &Row) -> f32 {
+        let s = self.scaled(c);
+        product(&s, &s)
+    }
+
+    /// `P c`: its product with a row, over the row's variance, is the weight of that reading in
+    /// `c · w`.
+    pub fn covariance_with(&self, c: &Row) -> Row {
+        let f = self.upper_transposed(&self.scaled(c));
+        let mut out = [0.0; STATES];
+        for (i, cell) in out.iter_mut().enumerate() {
+            let mut sum = self.diagonal[i] * f[i];
+            for j in i + 1..STATES {
+                sum += self.upper[i][j] * self.diagonal[j] * f[j];
+            }
+            *cell = sum * self.prior[i];
+        }
+        out
+    }
+
+    /// Sum of squared innovations in units of their variances: what the readings contradict each
+    /// other and the prior by. Expectation: the number of readings folded in.
+    pub fn innovation_square(&self) -> f32 {
+        self.innovation_square
+    }
+
+    /// Mean force in N, base frame.
+    pub fn force_n(&self) -> Vec3 {
+        let m = &self.mean;
+        let p = &self.prior;
+        [m[0] * p[0], m[1] * p[1], m[2] * p[2]]
+    }
+
+    fn scaled(&self, c: &Row) -> Row {
+        let mut out = *c;
+        for (x, s) in out.iter_mut().zip(&self.prior) {
+            *x *= s;
+        }
+        out
+    }
+
+    /// `Uᵀ x`.
+    fn upper_transposed(&self, x: &Row) -> Row {
+        let mut out = *x;
+        for j in (1..STATES).rev() {
+            for i in 0..j {
+                out[j] += self.upper[i][j] * x[i];
+            }
+        }
+        out
+    }
+}
+
+/// Sum of products of two rows.
+pub fn product(a: &Row, b: &Row) -> f32 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The textbook case of two readings of one quantity: the mean weighted by inverse variances.
+    #[test]
+    fn two_readings_of_one_moment_average_by_their_variances() {
+        let mut p = Posterior::prior(1e3, 1e4);
+        let axis = [0.0, 0.0, 0.0, 0.0, 0.0, 1.0];
+        p.fold(&axis, 10.0, 1.0);
+        p.fold(&axis, 16.0, 2.0);
+        assert!((p.mean_of(&axis) - 12.0).abs() < 1e-3);
+        assert!((p.variance_of(&axis) - 2.0 / 3.0).abs() < 1e-4);
+        assert!((p.innovation_square() - 36.0 / 3.0).abs() < 1e-3);
+    }
+
+    #[test]
+    fn what_is_never_read_keeps_its_prior() {
+        let mut p = Posterior::prior(200.0, 50.0);
+        p.fold(&[0.0, 0.0, 0.0, 0.0, 0.0, 1.0], 10.0, 0.01);
+        let other = [0.0, 0.0, 0.0, 1.0, 0.0, 0.0];
+        assert_eq!(p.variance_of(&other), p.prior_variance_of(&other));
+        assert_eq!(p.mean_of(&other), 0.0);
+    }
+
+    #[test]
+    fn the_weights_reproduce_the_mean() {
+        let rows: [Row; 3] = [
+            [0.3, 0.0, 0.1, 0.0, 0.2, 1.0],
+            [0.0, 0.5, 0.0, 1.0, 0.0, 0.1],
+            [0.2, 0.1, 0.4, 0.0, 1.0, 0.3],
+        ];
+        let (values, variances) = ([3.0, -1.0, 7.0], [0.01, 0.04, 0.02]);
+        let mut p = Posterior::prior(200.0, 50.0);
+        for i in 0..3 {
+            p.fold(&rows[i], values[i], variances[i]);
+        }
+        let c = [0.0, 0.0, 0.0, 0.1, 0.2, 0.97];
+        let pc = p.covariance_with(&c);
+        let direct: f32 = (0..3)
+            .map(|i| product(&rows[i], &pc) / variances[i] * values[i])
+            .sum();
+        assert!((direct - p.mean_of(&c)).abs() < 1e-2 * p.mean_of(&c).abs());
+    }
+}

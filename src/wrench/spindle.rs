@@ -1,0 +1,69 @@
+//! A powered spindle as the source of the torque.
+
+use crate::math::sqrt;
+use crate::procedure::Sensing;
+
+use super::axial::AxialTorque;
+use super::tare::{Bias, BiasTare};
+
+/// Samples at rest below which a spindle tare is not trusted.
+const TARE_SAMPLES: u32 = 20;
+/// A spindle that moved by more than this since the start is no longer at rest, rad (0.5°).
+const AT_REST_RAD: f32 = 0.0087;
+
+/// Torque of a powered spindle: reading less bias, with the stated uncertainties.
+#[derive(Clone, Debug)]
+pub struct SpindleTorque {
+    scale_u: f32,
+    zero_u_nm: f32,
+    stated_noise_nm: Option<f32>,
+    unknown_noise_nm: f32,
+    tare: BiasTare,
+    start_rad: Option<f32>,
+    bias: Bias,
+}
+
+impl SpindleTorque {
+    /// `unknown_noise_nm` stands in where the noise is neither stated nor seen at rest.
+    pub fn new(sensing: &Sensing, unknown_noise_nm: f32) -> Self {
+        Self {
+            scale_u: sensing.spindle_scale_u,
+            zero_u_nm: sensing.spindle_zero_u_nm,
+            stated_noise_nm: sensing.spindle_noise_nm,
+            unknown_noise_nm,
+            tare: BiasTare::default(),
+            start_rad: None,
+            bias: Bias::default(),
+        }
+    }
+
+    /// Adds a sample to the tare as long as the spindle has not moved; says whether it did not.
+    pub fn tare(&mut self, angle_rad: f32, torque_nm: f32) -> bool {
+        let start = *self.start_rad.get_or_insert(angle_rad);
+        if (angle_rad - start).abs() > AT_REST_RAD {
+            return false;
+        }
+        self.tare.add(torque_nm, 0.0);
+        if self.tare.count() >= TARE_SAMPLES {
+            self.bias = self.tare.result();
+        }
+        true
+    }
+
+    /// The torque of one reading.
+    pub fn axial_torque(&self, torque_nm: f32) -> AxialTorque {
+        let value_nm = torque_nm - self.bias.bias_nm;
+        let scale = self.scale_u * value_nm;
+        let (zero, bias) = (self.zero_u_nm, self.bias.bias_u_nm);
+        AxialTorque {
+            value_nm,
+            noise_nm: self
+                .stated_noise_nm
+                .or(self.bias.noise_nm)
+                .unwrap_or(self.unknown_noise_nm),
+            systematic_u_nm: sqrt(scale * scale + zero * zero + bias * bias),
+            observable: true,
+            residual_ratio: 0.0,
+        }
+    }
+}
