@@ -24,10 +24,8 @@ impl<const N: usize> ArmModel<N> {
     /// Checks a description. Joint axes are brought to unit length.
     ///
     /// # Errors
-    /// The first fault found, with its joint: another joint count than `N`, more than [`MAX_JOINTS`],
-    /// a figure that is not finite or is 10⁶ or more, a negative mass, friction or uncertainty, a zero axis, a
-    /// matrix that is no rotation. Any finite gravity is allowed, zero too (an arm in orbit, or torques
-    /// that are compensated already).
+    /// Another joint count than `N`, `N` above [`MAX_JOINTS`], or a fault of
+    /// [`ArmDescription::checked`].
     pub fn try_new(description: &ArmDescription) -> Result<Self, ArmError> {
         if N > MAX_JOINTS {
             return Err(ArmError::TooManyJoints { asked: N });
@@ -38,16 +36,9 @@ impl<const N: usize> ArmModel<N> {
                 expected: N,
             });
         }
-        let mut description = description.clone();
-        for (index, joint) in description.joints.iter_mut().enumerate() {
-            check_joint(joint).map_err(|fault| ArmError::Joint {
-                index,
-                name: joint.name.clone(),
-                fault,
-            })?;
-        }
-        check_whole(&description).map_err(|fault| ArmError::Arm { fault })?;
-        Ok(Self { description })
+        Ok(Self {
+            description: description.clone().checked()?,
+        })
     }
 
     /// The description as checked.
@@ -81,6 +72,26 @@ impl<const N: usize> ArmModel<N> {
             *out = of(joint);
         }
         all
+    }
+}
+
+impl ArmDescription {
+    /// The same description with its figures checked and its joint axes of unit length.
+    ///
+    /// # Errors
+    /// The first fault found, with its joint: a figure that is not finite or is 10⁶ or more, a negative
+    /// mass, friction or uncertainty, a zero axis, a matrix that is no rotation. Any finite gravity is
+    /// allowed, zero too (an arm in orbit, or torques that are compensated already).
+    pub fn checked(mut self) -> Result<Self, ArmError> {
+        for (index, joint) in self.joints.iter_mut().enumerate() {
+            check_joint(joint).map_err(|fault| ArmError::Joint {
+                index,
+                name: joint.name.clone(),
+                fault,
+            })?;
+        }
+        check_whole(&self).map_err(|fault| ArmError::Arm { fault })?;
+        Ok(self)
     }
 }
 
