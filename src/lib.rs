@@ -3,6 +3,7 @@
 
 pub mod arm;
 pub mod detect;
+pub mod fastener;
 pub mod math;
 pub mod monitor;
 pub mod procedure;

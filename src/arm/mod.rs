@@ -1,3 +1,22 @@
 //! Where is the socket, how do joint torques map to it, what do gravity and joint friction explain.
 //!
+//! An [`ArmDescription`] is what the host compiles and the controller loads; [`ArmModel::try_new`]
+//! checks it once, and from then on [`ArmModel::pose`] and [`ArmModel::friction`] return plain values
+//! for any input. Lengths are in m, masses in kg, angles in rad, torques in N·m.
+//!
 //! Knows nothing of bolts.
+
+mod description;
+mod error;
+mod friction;
+mod model;
+mod pose;
+
+pub use description::{
+    ArmDescription, Body, FRICTION_TRANSITION_RAD_S, JointDescription, JointFriction, MAX_JOINTS,
+    Transform,
+};
+pub use error::{ArmError, Fault};
+pub use friction::FrictionEstimate;
+pub use model::ArmModel;
+pub use pose::ArmPose;

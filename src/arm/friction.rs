@@ -1,0 +1,60 @@
+//! What joint friction explains, and how sure that is.
+//!
+//! Coulomb plus viscous friction, `F = Fc·s + Fv·dq`, with the sign of the motion smoothed to
+//! `s = clamp(dq / v_t, −1, 1)` (common practice, no source; the transition speed `v_t` is part of the
+//! description). Its variance is
+//!
+//! `u² = (u_Fc·|s|)² + Fc²·(1 − s²)/3 + (u_Fv·dq)²`
+//!
+//! At standstill the friction may be anything within ±Fc, whatever holds the arm: a uniform
+//! distribution, whose variance is a third of its squared half width (JCGM 100:2008, 4.3.7). The middle
+//! term is that band, faded out until the direction is sure.
+
+use super::ArmModel;
+use crate::math::sqrt;
+
+/// Faster than any joint turns; keeps the squares finite.
+const LARGEST_VELOCITY_RAD_S: f32 = 1e6;
+
+/// Friction torque of each joint.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct FrictionEstimate<const N: usize> {
+    /// Torque that each joint must exert to overcome its friction, N·m; the sign of its velocity.
+    pub torque_nm: [f32; N],
+    /// Standard uncertainty of it, N·m.
+    pub u_nm: [f32; N],
+}
+
+impl<const N: usize> ArmModel<N> {
+    /// Friction at the joint velocities `velocity_rad_s`, base first. All figures are finite:
+    /// velocities are limited to ±10⁶ rad/s, and NaN is read as standstill, where the friction is a band.
+    pub fn friction(&self, velocity_rad_s: &[f32; N]) -> FrictionEstimate<N> {
+        let transition = self.description().friction_transition_rad_s;
+        let mut estimate = FrictionEstimate {
+            torque_nm: [0.0; N],
+            u_nm: [0.0; N],
+        };
+        for (((joint, dq), torque_nm), u_nm) in self
+            .joints()
+            .iter()
+            .zip(velocity_rad_s)
+            .zip(&mut estimate.torque_nm)
+            .zip(&mut estimate.u_nm)
+        {
+            let friction = &joint.friction;
+            let dq = if dq.is_nan() {
+                0.0
+            } else {
+                dq.clamp(-LARGEST_VELOCITY_RAD_S, LARGEST_VELOCITY_RAD_S)
+            };
+            let s = (dq / transition).clamp(-1.0, 1.0);
+            *torque_nm = friction.coulomb_nm * s + friction.viscous_nm_s_per_rad * dq;
+            let moving = friction.coulomb_u_nm * s;
+            let band = friction.coulomb_nm * friction.coulomb_nm * (1.0 - s * s) / 3.0;
+            let viscous = friction.viscous_u_nm_s_per_rad * dq;
+            *u_nm = sqrt(moving * moving + band + viscous * viscous);
+        }
+        estimate
+    }
+}

@@ -1,0 +1,5 @@
+//! What the standards say of a thread. Knows nothing of the arm.
+
+mod thread;
+
+pub use thread::{Thread, ThreadError};
