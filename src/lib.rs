@@ -2,9 +2,12 @@
 #![doc = "Bolt torque, bolt angle and thread findings from a manipulator's own joint samples."]
 
 pub mod arm;
+pub mod curve;
 pub mod detect;
 pub mod fastener;
 pub mod math;
 pub mod monitor;
 pub mod procedure;
 pub mod sample;
+pub mod turn;
+pub mod wrench;

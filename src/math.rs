@@ -135,6 +135,15 @@ pub fn mat_mul(a: &Mat3, b: &Mat3) -> Mat3 {
     out
 }
 
+/// Aᵀ.
+pub fn transposed(a: &Mat3) -> Mat3 {
+    [
+        [a[0][0], a[1][0], a[2][0]],
+        [a[0][1], a[1][1], a[2][1]],
+        [a[0][2], a[1][2], a[2][2]],
+    ]
+}
+
 /// Rotation by `angle_rad` about the unit column `axis` (Rodrigues).
 pub fn axis_rotation(axis: &Vec3, angle_rad: f32) -> Mat3 {
     let (s, c) = sin_cos(angle_rad);

@@ -1,4 +1,87 @@
-//! One file per phenomenon. Knows nothing of input and output.
+//! One file per phenomenon, behind one small interface. Knows nothing of input and output.
+//!
+//! A [`Detector`] looks at each angle step (and, where time matters, at each sample) and says at
+//! most once what it found. All angles and torques are in the driving direction: when a bolt is
+//! undone, loosening is positive here.
+//!
+//! Findings are an operator's aid, not a safety function: they do not replace a calibrated
+//! verification, and local codes and licensed practice decide.
 
+mod cross_thread;
+mod disagree;
 mod finding;
+mod observable;
+mod snug;
+mod strip;
+
+pub use cross_thread::CrossThread;
+pub use disagree::JointsDisagree;
 pub use finding::{Finding, FindingKind, Quantity};
+pub use observable::TorqueNotObservable;
+pub use snug::{SnugChange, SnugWatch};
+pub use strip::Strip;
+
+use crate::curve::{AngleStep, Line, Window};
+use crate::fastener::ExpectedRun;
+use crate::wrench::AxialTorque;
+
+/// What a detector may look at when an angle step is complete.
+#[derive(Clone, Copy, Debug)]
+pub struct StepView<'a> {
+    /// The step just completed.
+    pub step: &'a AngleStep,
+    /// The last steps, the new one included.
+    pub window: &'a Window,
+    /// Line through the last [`LOCAL_STEPS`] steps: the local slope.
+    pub local: Option<&'a Line>,
+    /// What the description lets us expect.
+    pub expected: &'a ExpectedRun,
+    /// Whether the snug event has been seen and stands.
+    pub snug: bool,
+    /// Axial advance per turn as a part of the pitch, with its standard uncertainty.
+    pub advance_ratio: Option<(f32, f32)>,
+}
+
+/// Steps in the local slope (4°).
+pub const LOCAL_STEPS: usize = 8;
+
+/// What a detector may look at with every sample.
+#[derive(Clone, Copy, Debug)]
+pub struct SampleView<'a> {
+    /// Time since the sample before, s.
+    pub dt_s: f32,
+    /// Torque estimate of this sample.
+    pub torque: &'a AxialTorque,
+    /// What the description lets us expect.
+    pub expected: &'a ExpectedRun,
+    /// Whether the bolt turned at this sample.
+    pub turning: bool,
+}
+
+/// A limit that was crossed; the monitor adds the rest of the evidence.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Detection {
+    /// What it is.
+    pub kind: FindingKind,
+    /// The quantity that decided.
+    pub quantity: Quantity,
+    /// Its value.
+    pub value: f32,
+    /// The limit it crossed, same unit.
+    pub limit: f32,
+}
+
+/// One phenomenon. Says at most once per run what it found.
+pub trait Detector {
+    /// Looks at a completed angle step.
+    fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
+        let _ = view;
+        None
+    }
+
+    /// Looks at a sample.
+    fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {
+        let _ = view;
+        None
+    }
+}

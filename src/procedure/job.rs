@@ -137,3 +137,48 @@ pub struct Tare {
     /// unknown within the joints' stated zero uncertainty.
     pub duration_s: f32,
 }
+
+#[cfg(test)]
+pub(crate) mod tests {
+    use super::*;
+
+    /// An M10 bolt of an invented scenario, everything stated.
+    pub(crate) fn job() -> BoltJob {
+        BoltJob {
+            name: String::new(),
+            thread_diameter_mm: 10.0,
+            thread_pitch_mm: 1.5,
+            left_hand: false,
+            direction: Direction::Tighten,
+            mode: Mode::PoweredSpindle,
+            target_torque_nm: Some(48.0),
+            torque_tolerance: 0.1,
+            rundown_rad: Some(Expected {
+                value: 31.4,
+                tolerance: 3.0,
+            }),
+            elastic_rad: Some(Expected {
+                value: 1.05,
+                tolerance: 0.5,
+            }),
+            prevailing_nm: Some(Band { min: 0.0, max: 0.8 }),
+            tool: Tool {
+                axis: [0.0, 0.0, 1.0],
+                windup_nm_per_rad: Some(3000.0),
+                ratchet_tooth_rad: None,
+                socket_play_rad: None,
+            },
+            bolt_axis: None,
+            sensing: Sensing {
+                spindle_noise_nm: Some(0.05),
+                spindle_scale_u: 0.01,
+                spindle_zero_u_nm: 0.0,
+                wrist_force_u_n: 1.0,
+                wrist_moment_u_nm: 0.05,
+                prior_force_n: 200.0,
+                prior_moment_nm: None,
+            },
+            tare: Tare { duration_s: 0.5 },
+        }
+    }
+}

@@ -1,7 +1,11 @@
 //! What this bolt is meant to get, and was it got. Knows nothing of how it was measured.
 
+mod check;
 mod job;
-pub use job::{AxisLine, Band, BoltJob, Direction, Expected, Mode, Sensing, Tare, Tool};
-
+mod judge;
 mod verdict;
+
+pub use check::JobError;
+pub use job::{AxisLine, Band, BoltJob, Direction, Expected, Mode, Sensing, Tare, Tool};
+pub use judge::{Seen, judge};
 pub use verdict::{Reason, RunSummary, Snug, Verdict};

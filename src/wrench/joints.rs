@@ -6,7 +6,7 @@ use crate::procedure::Sensing;
 use crate::sample::WristReading;
 
 use super::axial::AxialTorque;
-use super::posterior::{Posterior, Row, product};
+use super::posterior::{Posterior, Row};
 use super::tare::{Bias, BiasTare};
 
 /// Line about which the moment is wanted, base frame.
@@ -61,7 +61,12 @@ struct Reading {
 
 impl<const N: usize> JointWrench<N> {
     /// From the arm, the sensing figures and the uncertainty above which a torque is not shown.
-    pub fn new(arm: &ArmModel<N>, sensing: &Sensing, prior_moment_nm: f32, observable_u_nm: f32) -> Self {
+    pub fn new(
+        arm: &ArmModel<N>,
+        sensing: &Sensing,
+        prior_moment_nm: f32,
+        observable_u_nm: f32,
+    ) -> Self {
         let (f, m) = (sensing.wrist_force_u_n, sensing.wrist_moment_u_nm);
         Self {
             prior_force_n: sensing.prior_force_n,
@@ -69,8 +74,8 @@ impl<const N: usize> JointWrench<N> {
             observable_u_nm,
             wrist_u: [f, f, f, m, m, m],
             mass_u: arm.mass_u(),
-            zero_u_nm: *arm.torque_zero_u_nm(),
-            stated_noise_nm: *arm.torque_noise_nm(),
+            zero_u_nm: arm.torque_zero_u_nm(),
+            stated_noise_nm: arm.torque_noise_nm(),
             tare: [BiasTare::default(); N],
             wrist_tare: [BiasTare::default(); 6],
             bias: [Bias::default(); N],
@@ -90,8 +95,11 @@ impl<const N: usize> JointWrench<N> {
         self.gravity_at_tare_nm = reading.pose.gravity_nm;
         if let Some(wrist) = reading.wrist {
             let load = tool_load(arm, reading.pose, wrist);
-            for ((tare, bias), value) in
-                self.wrist_tare.iter_mut().zip(&mut self.wrist_bias).zip(&load)
+            for ((tare, bias), value) in self
+                .wrist_tare
+                .iter_mut()
+                .zip(&mut self.wrist_bias)
+                .zip(&load)
             {
                 tare.add(*value, 0.0);
                 *bias = tare.result();
@@ -152,7 +160,11 @@ impl<const N: usize> JointWrench<N> {
                         + square(self.wrist_u[k])
                         + square(self.wrist_bias[k].bias_u_nm),
                 };
-                posterior.fold(&slot.row, load[k] - self.wrist_bias[k].bias_nm, slot.variance);
+                posterior.fold(
+                    &slot.row,
+                    load[k] - self.wrist_bias[k].bias_nm,
+                    slot.variance,
+                );
             }
         }
 
@@ -160,12 +172,11 @@ impl<const N: usize> JointWrench<N> {
         let lever = cross(&axis.direction, &arm_m);
         let a = &axis.direction;
         let c = [lever[0], lever[1], lever[2], a[0], a[1], a[2]];
-        let covariance = posterior.covariance_with(&c);
         let noise_variance: f32 = joints
             .iter()
             .chain(&wrist)
             .filter(|r| r.variance > 0.0)
-            .map(|r| square(product(&r.row, &covariance) / r.variance) * r.noise_variance)
+            .map(|r| square(posterior.covariance_of(&r.row, &c) / r.variance) * r.noise_variance)
             .sum();
         let variance = posterior.variance_of(&c);
         let u_nm = sqrt(variance);
@@ -196,7 +207,12 @@ fn square(x: f32) -> f32 {
 /// Row of wrist channel `k` (force x y z, moment x y z of the tip frame) in base components.
 fn wrist_row<const N: usize>(pose: &ArmPose<N>, k: usize) -> Row {
     let r = &pose.tip.rotation;
-    let axis = |j: usize| rotate(r, &[[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]][j % 3]);
+    let axis = |j: usize| {
+        rotate(
+            r,
+            &[[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]][j % 3],
+        )
+    };
     let e = axis(k);
     if k < 3 {
         [e[0], e[1], e[2], 0.0, 0.0, 0.0]
@@ -207,8 +223,8 @@ fn wrist_row<const N: usize>(pose: &ArmPose<N>, k: usize) -> Row {
 
 /// The wrist reading less the weight of the tool, tip frame.
 fn tool_load<const N: usize>(arm: &ArmModel<N>, pose: &ArmPose<N>, wrist: &WristReading) -> Row {
-    let tool = arm.tool();
-    let g = rotate_back(&pose.tip.rotation, arm.gravity_m_s2());
+    let tool = &arm.description().tool;
+    let g = rotate_back(&pose.tip.rotation, &arm.description().gravity_m_s2);
     let weight = scale(&g, tool.mass_kg);
     let moment = cross(&tool.com_m, &weight);
     let (f, m) = (&wrist.force_n, &wrist.moment_nm);

@@ -60,8 +60,7 @@ impl BiasTare {
         }
         let noise_nm = (self.count >= NOISE_SAMPLES)
             .then(|| crate::math::sqrt(self.difference_square / (2.0 * (self.count - 1) as f32)));
-        let mean_variance =
-            noise_nm.map_or(0.0, |n| n * n / self.count as f32);
+        let mean_variance = noise_nm.map_or(0.0, |n| n * n / self.count as f32);
         Bias {
             bias_nm: self.mean,
             // The friction part does not average out; the noise part does.

@@ -1,0 +1,179 @@
+//! The torque–angle curve of a run in fixed memory.
+
+use super::line::Point;
+use super::step::{AngleStep, STEP_RAD};
+
+/// One bin of the curve: angle-weighted means.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Bin {
+    /// Bolt angle covered, rad; 0 for an empty bin.
+    pub width_rad: f32,
+    /// Mean bolt angle, rad.
+    pub angle_rad: f32,
+    /// Mean torque, N·m.
+    pub torque_nm: f32,
+    /// Variance of the step torques around that mean, N²·m².
+    pub variance_nm2: f32,
+}
+
+impl Bin {
+    fn merged(self, other: Self) -> Self {
+        let width_rad = self.width_rad + other.width_rad;
+        if !(width_rad > 0.0) {
+            return Self::default();
+        }
+        let share = other.width_rad / width_rad;
+        let dt = other.torque_nm - self.torque_nm;
+        Self {
+            width_rad,
+            angle_rad: self.angle_rad + (other.angle_rad - self.angle_rad) * share,
+            torque_nm: self.torque_nm + dt * share,
+            variance_nm2: self.variance_nm2 * (1.0 - share)
+                + other.variance_nm2 * share
+                + dt * dt * share * (1.0 - share),
+        }
+    }
+}
+
+/// The curve from a starting angle on, in `B` bins of equal step. When a step lies beyond the last
+/// bin, neighbours merge and the bin step doubles: any run fits, and its start stays.
+#[derive(Clone, Debug)]
+pub struct BinnedCurve<const B: usize> {
+    bins: [Bin; B],
+    start_rad: f32,
+    step_rad: f32,
+}
+
+impl<const B: usize> BinnedCurve<B> {
+    /// An empty curve from `start_rad` on, in bins of the usual angle step.
+    pub const fn new(start_rad: f32) -> Self {
+        const EMPTY: Bin = Bin {
+            width_rad: 0.0,
+            angle_rad: 0.0,
+            torque_nm: 0.0,
+            variance_nm2: 0.0,
+        };
+        Self {
+            bins: [EMPTY; B],
+            start_rad,
+            step_rad: STEP_RAD,
+        }
+    }
+
+    /// Adds an angle step. Steps before the start count to the first bin.
+    pub fn add(&mut self, step: &AngleStep) {
+        let offset = (step.angle_rad - self.start_rad).max(0.0);
+        if !step.angle_rad.is_finite() || !offset.is_finite() || B == 0 {
+            return;
+        }
+        // Bounded: the step can double no more often than f32 has binary exponents.
+        let mut doublings = 0;
+        while offset >= self.step_rad * B as f32 && doublings < 256 {
+            self.double();
+            doublings += 1;
+        }
+        let index = (offset / self.step_rad) as usize;
+        if let Some(bin) = self.bins.get_mut(index.min(B - 1)) {
+            *bin = bin.merged(Bin {
+                width_rad: step.width_rad,
+                angle_rad: step.angle_rad,
+                torque_nm: step.torque_nm,
+                variance_nm2: 0.0,
+            });
+        }
+    }
+
+    /// Bins that hold something, by rising angle.
+    pub fn iter(&self) -> impl Iterator<Item = &Bin> + Clone {
+        self.bins.iter().filter(|b| b.width_rad > 0.0)
+    }
+
+    /// The bins as points for a fit, weighted by the angle they cover.
+    pub fn points(&self) -> impl Iterator<Item = Point> + Clone + '_ {
+        self.iter().map(|b| Point {
+            x: b.angle_rad,
+            y: b.torque_nm,
+            weight: b.width_rad,
+        })
+    }
+
+    /// Width of a bin, rad.
+    pub fn step_rad(&self) -> f32 {
+        self.step_rad
+    }
+
+    /// Angle from which the curve runs, rad.
+    pub fn start_rad(&self) -> f32 {
+        self.start_rad
+    }
+
+    fn double(&mut self) {
+        for i in 0..B {
+            let pair = (self.bins.get(2 * i), self.bins.get(2 * i + 1));
+            let merged = match pair {
+                (Some(a), Some(b)) => a.merged(*b),
+                (Some(a), None) => *a,
+                _ => Bin::default(),
+            };
+            if let Some(bin) = self.bins.get_mut(i) {
+                *bin = merged;
+            }
+        }
+        self.step_rad *= 2.0;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn step(angle_rad: f32, torque_nm: f32) -> AngleStep {
+        AngleStep {
+            angle_rad,
+            width_rad: STEP_RAD,
+            torque_nm,
+            ..AngleStep::default()
+        }
+    }
+
+    #[test]
+    fn a_run_of_any_length_fits_and_keeps_its_start_and_its_area() {
+        let mut c = BinnedCurve::<32>::new(0.0);
+        let mut area = 0.0_f64;
+        for i in 0..20_000 {
+            let angle = (i as f32 + 0.5) * STEP_RAD;
+            let torque = 0.3 + 1e-3 * i as f32;
+            area += f64::from(torque * STEP_RAD);
+            c.add(&step(angle, torque));
+        }
+        let kept: f64 = c.iter().map(|b| f64::from(b.width_rad * b.torque_nm)).sum();
+        assert!((kept - area).abs() < 1e-3 * area);
+        let first = c.iter().next().copied().unwrap_or_default();
+        assert!(first.angle_rad < c.step_rad());
+        assert!(c.iter().count() > 16);
+    }
+
+    #[test]
+    fn a_bin_keeps_the_scatter_of_what_was_merged_into_it() {
+        let mut c = BinnedCurve::<4>::new(0.0);
+        for i in 0..16 {
+            c.add(&step(
+                (i as f32 + 0.5) * STEP_RAD,
+                if i % 2 == 0 { 1.0 } else { 3.0 },
+            ));
+        }
+        for b in c.iter() {
+            assert!((b.torque_nm - 2.0).abs() < 1e-5 && (b.variance_nm2 - 1.0).abs() < 1e-4);
+        }
+    }
+
+    #[test]
+    fn an_angle_that_is_no_number_or_beyond_reason_does_no_harm() {
+        let mut c = BinnedCurve::<8>::new(0.0);
+        c.add(&step(f32::NAN, 1.0));
+        c.add(&step(f32::INFINITY, 1.0));
+        c.add(&step(3e38, 1.0));
+        assert!(c.iter().count() <= 1);
+    }
+}

@@ -1,0 +1,204 @@
+//! The snug angle: where the elastic line meets the line of the prevailing torque.
+
+use crate::math::sqrt;
+
+use super::binned::BinnedCurve;
+use super::line::{Line, Point};
+
+/// The snug angle and the two lines it comes from. Angles in rad, driving direction positive.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Knee {
+    /// Bolt angle of the intersection, rad.
+    pub angle_rad: f32,
+    /// Its standard uncertainty from the two fits, rad.
+    pub angle_u_rad: f32,
+    /// Torque of the intersection, N·m.
+    pub torque_nm: f32,
+    /// The elastic line, N·m over rad.
+    pub elastic: Line,
+}
+
+/// Stretch of rundown before the knee that the prevailing line is fitted to (half a turn).
+const PREVAILING_RAD: f32 = core::f32::consts::PI;
+/// Least distance of that stretch from the knee (5°).
+const LEAST_MARGIN_RAD: f32 = 0.087;
+/// Margin as a part of the elastic stretch: the snugging toe lies in it.
+const MARGIN_PART: f32 = 0.3;
+/// Levels between prevailing (0) and highest torque (1) where the elastic line is looked for first:
+/// above the toe, below any yield.
+const CORE: (f32, f32) = (0.45, 0.8);
+/// Levels to which the line is carried on while its slope stays the same.
+const UPWARD: [f32; 2] = [0.9, 1.0];
+/// Likewise downwards, towards the toe.
+const DOWNWARD: [f32; 4] = [0.36, 0.28, 0.2, 0.14];
+/// A stretch whose slope departs by more than this part from the line so far is left out.
+const SAME_SLOPE: f32 = 0.08;
+/// A prevailing line steeper than this part of the elastic one is no prevailing line: its level is
+/// used instead.
+const LEVEL_PART: f32 = 0.15;
+
+/// Finds the knee. `trail` holds the stretch around snug in fine bins, `curve` the whole run.
+/// `None` while the rise is too short for a line.
+pub fn knee<const T: usize, const B: usize>(
+    trail: &BinnedCurve<T>,
+    curve: &BinnedCurve<B>,
+) -> Option<Knee> {
+    let peak = trail
+        .iter()
+        .max_by(|a, b| a.torque_nm.total_cmp(&b.torque_nm))?;
+    let base_nm = {
+        let first = trail.points().take(6);
+        let (w, sum) = first.fold((0.0, 0.0), |(w, s), p| (w + p.weight, s + p.weight * p.y));
+        sum / w
+    };
+    let rise = Rise {
+        peak_rad: peak.angle_rad,
+        base_nm,
+        rise_nm: peak.torque_nm - base_nm,
+    };
+    if !(rise.rise_nm > 0.0) {
+        return None;
+    }
+    let elastic = elastic_line(trail, &rise)?;
+    if !(elastic.slope > 0.0) {
+        return None;
+    }
+
+    // The margin depends on the knee and the knee on the margin: two rounds settle it.
+    let mut angle_rad = elastic.x_mean - (elastic.y_mean - base_nm) / elastic.slope;
+    let mut base = Base::level(base_nm);
+    for _ in 0..2 {
+        let margin = (MARGIN_PART * (peak.angle_rad - angle_rad)).max(LEAST_MARGIN_RAD);
+        base = prevailing(curve, angle_rad, margin, elastic.slope).unwrap_or(base);
+        let slope = elastic.slope - base.slope;
+        // Written around the elastic mean, so that no large angles are subtracted.
+        let base_at_mean = base.torque_nm + base.slope * (elastic.x_mean - base.angle_rad);
+        angle_rad = elastic.x_mean - (elastic.y_mean - base_at_mean) / slope;
+    }
+    let u_nm = {
+        let e = elastic.at_u(angle_rad);
+        sqrt(e * e + base.u_nm * base.u_nm)
+    };
+    let half_bin = 0.5 * trail.step_rad() / sqrt(3.0);
+    let fit_u = u_nm / (elastic.slope - base.slope);
+    angle_rad.is_finite().then_some(Knee {
+        angle_rad,
+        angle_u_rad: sqrt(fit_u * fit_u + half_bin * half_bin / elastic.count as f32),
+        torque_nm: base.torque_nm + base.slope * (angle_rad - base.angle_rad),
+        elastic,
+    })
+}
+
+struct Rise {
+    peak_rad: f32,
+    base_nm: f32,
+    rise_nm: f32,
+}
+
+impl Rise {
+    /// Angle at which the trail first passes the level (0 base, 1 peak).
+    fn passage_rad<const T: usize>(&self, trail: &BinnedCurve<T>, level: f32) -> f32 {
+        let torque = self.base_nm + level * self.rise_nm;
+        trail
+            .iter()
+            .find(|b| b.torque_nm >= torque)
+            .map_or(self.peak_rad, |b| b.angle_rad.min(self.peak_rad))
+    }
+}
+
+fn between<const T: usize>(
+    trail: &BinnedCurve<T>,
+    from: f32,
+    to: f32,
+) -> impl Iterator<Item = Point> + Clone + '_ {
+    trail.points().filter(move |p| p.x >= from && p.x <= to)
+}
+
+/// The straight part of the rise: a core, carried on both ways while its slope lasts.
+fn elastic_line<const T: usize>(trail: &BinnedCurve<T>, rise: &Rise) -> Option<Line> {
+    let mut from = rise.passage_rad(trail, CORE.0);
+    let mut to = rise.passage_rad(trail, CORE.1);
+    let mut line = match Line::fit(between(trail, from, to)) {
+        Some(line) => line,
+        None => {
+            // A rise of a few bins only: take all of it above the toe.
+            from = rise.passage_rad(trail, DOWNWARD[2]);
+            to = rise.peak_rad;
+            return Line::fit(between(trail, from, to));
+        }
+    };
+    for level in UPWARD {
+        let next = rise.passage_rad(trail, level);
+        if !same_slope(&line, Line::fit(between(trail, to, next))) {
+            break;
+        }
+        to = next;
+        line = Line::fit(between(trail, from, to)).unwrap_or(line);
+    }
+    for level in DOWNWARD {
+        let next = rise.passage_rad(trail, level);
+        if !same_slope(&line, Line::fit(between(trail, next, from))) {
+            break;
+        }
+        from = next;
+        line = Line::fit(between(trail, from, to)).unwrap_or(line);
+    }
+    Some(line)
+}
+
+/// Whether a neighbouring stretch goes on with the slope of the line. One too short for a slope of
+/// its own does not speak against it only when it holds no bin at all.
+fn same_slope(line: &Line, stretch: Option<Line>) -> bool {
+    match stretch {
+        Some(s) => {
+            let apart = (s.slope - line.slope).abs();
+            let room = SAME_SLOPE * line.slope;
+            apart <= room.max(2.0 * s.slope_u.min(line.slope))
+        }
+        None => false,
+    }
+}
+
+/// The prevailing torque before the knee: a level or a gently sloping line.
+struct Base {
+    angle_rad: f32,
+    torque_nm: f32,
+    slope: f32,
+    u_nm: f32,
+}
+
+impl Base {
+    fn level(torque_nm: f32) -> Self {
+        Self {
+            angle_rad: 0.0,
+            torque_nm,
+            slope: 0.0,
+            u_nm: 0.0,
+        }
+    }
+}
+
+fn prevailing<const B: usize>(
+    curve: &BinnedCurve<B>,
+    knee_rad: f32,
+    margin_rad: f32,
+    elastic_slope: f32,
+) -> Option<Base> {
+    let to = knee_rad - margin_rad;
+    let from = to - PREVAILING_RAD;
+    let points = curve.points().filter(move |p| p.x >= from && p.x <= to);
+    let line = Line::fit(points)?;
+    let steep = line.slope.abs() > LEVEL_PART * elastic_slope;
+    let slope = if steep || line.slope.abs() < 2.0 * line.slope_u {
+        0.0
+    } else {
+        line.slope
+    };
+    Some(Base {
+        angle_rad: line.x_mean,
+        torque_nm: line.y_mean,
+        slope,
+        u_nm: line.mean_u,
+    })
+}

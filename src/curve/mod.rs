@@ -1,0 +1,17 @@
+//! The torque–angle curve of this run in fixed memory. Knows nothing of thresholds.
+//!
+//! Samples are gathered into [`AngleStep`]s of half a degree, so that speed, stops and return
+//! strokes drop out; everything further down the street runs once per step. [`Window`] keeps the last
+//! steps for local slopes, [`BinnedCurve`] the whole run, [`knee`] finds the snug angle in it.
+
+mod binned;
+mod knee;
+mod line;
+mod step;
+mod window;
+
+pub use binned::{Bin, BinnedCurve};
+pub use knee::{Knee, knee};
+pub use line::{Line, Point};
+pub use step::{AngleStep, STEP_RAD, StepBuilder};
+pub use window::{WINDOW, Window};

@@ -1,0 +1,153 @@
+//! Angle steps: the torque averaged over angle, so that speed and stops drop out.
+
+use crate::math::sqrt;
+use crate::turn::Motion;
+use crate::wrench::AxialTorque;
+
+/// Usual width of a step (0.5°).
+pub const STEP_RAD: f32 = 0.008_726_646;
+
+/// Mean torque over one short stretch of bolt angle.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct AngleStep {
+    /// Time of its last sample, µs.
+    pub time_us: u64,
+    /// Mean bolt angle, rad, driving direction positive.
+    pub angle_rad: f32,
+    /// Bolt angle at its end, rad.
+    pub end_rad: f32,
+    /// Width, rad.
+    pub width_rad: f32,
+    /// Mean torque, N·m, driving direction positive.
+    pub torque_nm: f32,
+    /// White part of the standard uncertainty of that mean, N·m.
+    pub noise_nm: f32,
+    /// The part that does not average out, N·m.
+    pub systematic_u_nm: f32,
+    /// Mean position of the tool along the bolt axis, m; `None` without an arm.
+    pub advance_m: Option<f32>,
+    /// Bolt angle since the last join of strokes, rad, at its end.
+    pub since_join_rad: f32,
+    /// Whether the torque was observable in all of it.
+    pub observable: bool,
+}
+
+impl AngleStep {
+    /// Combined standard uncertainty of the mean torque, N·m.
+    pub fn torque_u_nm(&self) -> f32 {
+        sqrt(self.noise_nm * self.noise_nm + self.systematic_u_nm * self.systematic_u_nm)
+    }
+}
+
+/// Gathers samples into angle steps, each sample weighted by the angle it covers.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct StepBuilder {
+    width_rad: f32,
+    angle: f32,
+    torque: f32,
+    noise_square: f32,
+    systematic: f32,
+    advance: f32,
+    advance_width_rad: f32,
+    unobservable: bool,
+    since_join_rad: f32,
+}
+
+impl StepBuilder {
+    /// Adds one sample; returns the step when it is full. A sample in which the bolt did not turn
+    /// adds nothing.
+    pub fn add(
+        &mut self,
+        time_us: u64,
+        motion: &Motion,
+        torque: &AxialTorque,
+        advance_m: Option<f32>,
+    ) -> Option<AngleStep> {
+        if motion.joined {
+            self.since_join_rad = 0.0;
+        }
+        let w = motion.progress_rad;
+        if !(w > 0.0) {
+            return None;
+        }
+        self.since_join_rad += w;
+        self.width_rad += w;
+        // The sample stands at the end of its stretch: half a stretch back is its middle.
+        self.angle += w * (motion.bolt_rad - 0.5 * w);
+        self.torque += w * torque.value_nm;
+        self.noise_square += w * w * torque.noise_nm * torque.noise_nm;
+        self.systematic += w * torque.systematic_u_nm;
+        self.unobservable |= !torque.observable;
+        if let Some(z) = advance_m {
+            self.advance += w * z;
+            self.advance_width_rad += w;
+        }
+        if self.width_rad < STEP_RAD {
+            return None;
+        }
+        let per = 1.0 / self.width_rad;
+        let step = AngleStep {
+            time_us,
+            angle_rad: self.angle * per,
+            end_rad: motion.bolt_rad,
+            width_rad: self.width_rad,
+            torque_nm: self.torque * per,
+            noise_nm: sqrt(self.noise_square) * per,
+            systematic_u_nm: self.systematic * per,
+            advance_m: (self.advance_width_rad > 0.0)
+                .then(|| self.advance / self.advance_width_rad),
+            since_join_rad: self.since_join_rad,
+            observable: !self.unobservable,
+        };
+        *self = Self {
+            since_join_rad: self.since_join_rad,
+            ..Self::default()
+        };
+        Some(step)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn torque(value_nm: f32) -> AxialTorque {
+        AxialTorque {
+            value_nm,
+            noise_nm: 0.1,
+            systematic_u_nm: 0.2,
+            observable: true,
+            residual_ratio: 0.0,
+        }
+    }
+
+    #[test]
+    fn a_long_stop_within_a_step_does_not_weigh() {
+        let mut b = StepBuilder::default();
+        let mut bolt_rad = 0.0;
+        let mut out = None;
+        for i in 0..10 {
+            bolt_rad += 0.001;
+            let turn = Motion {
+                bolt_rad,
+                progress_rad: 0.001,
+                joined: false,
+            };
+            out = out.or(b.add(i, &turn, &torque(5.0), None));
+            let stop = Motion {
+                bolt_rad,
+                progress_rad: 0.0,
+                joined: false,
+            };
+            for _ in 0..1000 {
+                assert_eq!(b.add(i, &stop, &torque(0.0), None), None);
+            }
+        }
+        let step = out.unwrap_or_default();
+        assert!((step.torque_nm - 5.0).abs() < 1e-5);
+        // Nine samples of equal weight: noise 0.1/√9.
+        assert!((step.noise_nm - 0.1 / 3.0).abs() < 1e-4);
+        assert!((step.systematic_u_nm - 0.2).abs() < 1e-5);
+    }
+}

@@ -1,0 +1,108 @@
+//! The snug event: a sustained rise that noise and prevailing torque do not explain.
+//!
+//! Early and once; the snug *angle* is found afterwards by [`crate::curve::knee`]. The event is
+//! provisional: where the rise turns flat again well below target (a locking feature entered, a burr passed), it is withdrawn.
+
+use super::StepView;
+
+/// Slope counts as a rise from this many standard errors on.
+const SLOPE_SIGMA: f32 = 5.0;
+/// Least slope, as a part of the softest elastic rate expected.
+const SLOPE_PART: f32 = 0.25;
+/// Torque above the rundown that snug must have reached, as a part of the target.
+const RISE_PART: f32 = 0.04;
+/// Likewise in units of the torque's standard uncertainty.
+const RISE_SIGMA: f32 = 4.0;
+/// Angle over which the rundown torque is averaged, rad (45°).
+const BASE_RAD: f32 = 0.785;
+/// Steps of the slope that decides (10°), and of the one that withdraws (32°).
+const RISE_STEPS: usize = 20;
+const FLAT_STEPS: usize = 64;
+/// Below this part of the target a rise that turns flat is withdrawn; above it, it is yield.
+const WITHDRAW_BELOW_PART: f32 = 0.5;
+
+/// What changed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SnugChange {
+    /// The event was seen.
+    Seen,
+    /// It was no snug: the rise has turned flat again.
+    Withdrawn,
+}
+
+/// Watches for the snug event.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct SnugWatch {
+    base_nm: f32,
+    base_weight_rad: f32,
+    seen: bool,
+    seen_at_rad: f32,
+}
+
+impl SnugWatch {
+    /// Whether the event was seen and stands.
+    pub fn seen(&self) -> bool {
+        self.seen
+    }
+
+    /// Looks at a completed step; `view.snug` is not used.
+    pub fn on_step(&mut self, view: &StepView<'_>) -> Option<SnugChange> {
+        if self.seen {
+            return self.withdrawn(view).then(|| {
+                self.seen = false;
+                self.base_nm = view.step.torque_nm;
+                SnugChange::Withdrawn
+            });
+        }
+        let expected = view.expected;
+        let least_rate = SLOPE_PART * expected.least_rate_nm_per_rad;
+        let rising = [super::LOCAL_STEPS, RISE_STEPS].iter().any(|n| {
+            view.window.len() >= *n
+                && view
+                    .window
+                    .line(*n)
+                    .is_some_and(|l| l.slope > least_rate && l.slope > SLOPE_SIGMA * l.slope_u)
+        });
+        if !rising || self.base_weight_rad <= 0.0 {
+            self.learn(view);
+            return None;
+        }
+        let ceiling = if expected.ceiling_stated {
+            expected.ceiling_nm
+        } else {
+            self.base_nm
+        };
+        let rise =
+            (expected.part_of_target_nm(RISE_PART)).max(RISE_SIGMA * view.step.torque_u_nm());
+        let now = view.window.mean_torque_nm(3);
+        if now > ceiling.max(self.base_nm) + rise {
+            self.seen = true;
+            self.seen_at_rad = view.step.angle_rad;
+            return Some(SnugChange::Seen);
+        }
+        None
+    }
+
+    fn learn(&mut self, view: &StepView<'_>) {
+        let w = view.step.width_rad;
+        self.base_weight_rad = (self.base_weight_rad + w).min(BASE_RAD);
+        self.base_nm += (view.step.torque_nm - self.base_nm) * (w / self.base_weight_rad).min(1.0);
+    }
+
+    fn withdrawn(&self, view: &StepView<'_>) -> bool {
+        let Some(target) = view.expected.target_nm else {
+            return false;
+        };
+        if view.window.mean_torque_nm(FLAT_STEPS) > WITHDRAW_BELOW_PART * target {
+            return false;
+        }
+        // The whole of the long window must lie behind the event.
+        let oldest = view.window.iter().next().map_or(0.0, |s| s.angle_rad);
+        view.window.len() >= FLAT_STEPS
+            && oldest > self.seen_at_rad
+            && view
+                .window
+                .line(FLAT_STEPS)
+                .is_some_and(|l| l.slope < SLOPE_PART * view.expected.least_rate_nm_per_rad)
+    }
+}

@@ -1,0 +1,445 @@
+//! Drives the street, one sample at a time: the only door most users need.
+
+mod source;
+
+use crate::arm::{ArmDescription, ArmError, ArmModel};
+use crate::curve::{BinnedCurve, StepBuilder, Window, knee};
+use crate::detect::{
+    CrossThread, Detection, Detector, Finding, FindingKind, JointsDisagree, LOCAL_STEPS,
+    SampleView, SnugChange, SnugWatch, StepView, Strip, TorqueNotObservable,
+};
+use crate::fastener::ExpectedRun;
+use crate::procedure::{BoltJob, Direction, JobError, Mode, RunSummary, Seen, Snug, judge};
+use crate::sample::JointSample;
+use crate::turn::{AdvanceTracker, JoinConfig, StrokeJoiner};
+
+use source::Source;
+
+/// Bins of the stretch around snug that is kept finer than the run.
+const TRAIL: usize = 64;
+/// Steps of the line that gives the final torque (3°).
+const FINAL_STEPS: usize = 6;
+/// A gap is longer than so many usual sample steps.
+const GAP_STEPS: f32 = 2.5;
+/// Prior of the moment as a multiple of the target, and at least, N·m.
+const PRIOR_TARGETS: f32 = 3.0;
+const PRIOR_LEAST_NM: f32 = 30.0;
+/// Standard uncertainty, as a part of the target, above which a torque is not shown.
+const OBSERVABLE_PART: f32 = 0.2;
+
+/// What one sample changed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Update {
+    /// Time of the sample, µs.
+    pub time_us: u64,
+    /// Bolt torque, N·m, tightening positive.
+    pub torque_nm: f32,
+    /// Standard uncertainty of that torque, N·m.
+    pub torque_u_nm: f32,
+    /// Whether the torque can be told in this pose; where `false`, it must not be shown as a value.
+    pub torque_observable: bool,
+    /// Bolt angle since the start of the run, rad, tightening positive.
+    pub angle_rad: f32,
+    /// Standard uncertainty of that angle, rad.
+    pub angle_u_rad: f32,
+    /// Whether the bolt was turning at this sample.
+    pub turning: bool,
+    /// Set at the sample at which the snug event was seen. Seen anew after it was withdrawn.
+    pub snug_seen: bool,
+    /// A finding made at this sample.
+    pub finding: Option<Finding>,
+    /// Whether turning is permitted: `false` from the first stopping finding on.
+    pub permitted: bool,
+    /// Set when an angle step of the curve was closed at this sample: a point worth sending.
+    pub curve_point: bool,
+}
+
+/// Why a monitor cannot be made. Once made, it never fails.
+#[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum MonitorError {
+    /// The arm model is unsound.
+    Arm(ArmError),
+    /// The bolt description is unsound.
+    Job(JobError),
+    /// The bolt is turned by the wrist, but no arm was described.
+    NoArm,
+}
+
+impl core::fmt::Display for MonitorError {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            Self::Arm(e) => e.fmt(f),
+            Self::Job(e) => e.fmt(f),
+            Self::NoArm => f.write_str(
+                "the bolt is turned by wrist strokes, but no arm is described: add the arm, or use mode powered_spindle",
+            ),
+        }
+    }
+}
+
+impl core::error::Error for MonitorError {}
+
+/// The monitor of one bolt: `N` joints (0: a spindle alone), a curve of `B` bins.
+///
+/// Takes every sample, never fails, never panics, allocates nothing; the state is as large as the
+/// type. After the run ask for [`Monitor::summary`].
+#[derive(Clone, Debug)]
+pub struct Monitor<const N: usize, const B: usize = 512> {
+    job: BoltJob,
+    expected: ExpectedRun,
+    source: Source<N>,
+    joiner: StrokeJoiner,
+    steps: StepBuilder,
+    window: Window,
+    curve: BinnedCurve<B>,
+    trail: Option<BinnedCurve<TRAIL>>,
+    advance: AdvanceTracker,
+    snug: SnugWatch,
+    detectors: Detectors,
+    clock: Clock,
+    /// +1 when done up, −1 when undone: from the driving direction to tightening positive.
+    tightening: f32,
+    stopped: bool,
+    joints_disagree: bool,
+    last: Update,
+}
+
+impl<const N: usize, const B: usize> Monitor<N, B> {
+    /// Checks the descriptions and starts a run.
+    ///
+    /// # Errors
+    /// [`MonitorError`] names the joint or key that is unsound. `arm` may be left out when a
+    /// powered spindle is the source; then `N` is 0.
+    pub fn try_new(job: &BoltJob, arm: Option<&ArmDescription>) -> Result<Self, MonitorError> {
+        job.check().map_err(MonitorError::Job)?;
+        let arm = arm
+            .map(ArmModel::<N>::try_new)
+            .transpose()
+            .map_err(MonitorError::Arm)?;
+        if arm.is_none() && job.mode == Mode::WristStrokes {
+            return Err(MonitorError::NoArm);
+        }
+        let prior_moment_nm = job.sensing.prior_moment_nm.unwrap_or_else(|| {
+            job.target_torque_nm
+                .map_or(PRIOR_LEAST_NM, |t| (PRIOR_TARGETS * t).max(PRIOR_LEAST_NM))
+        });
+        let observable_u_nm = OBSERVABLE_PART
+            * job
+                .target_torque_nm
+                .unwrap_or(prior_moment_nm / PRIOR_TARGETS);
+        let slack_rad = match (job.tool.ratchet_tooth_rad, job.tool.socket_play_rad) {
+            (None, None) => None,
+            (tooth, play) => Some(tooth.unwrap_or(0.0) + play.unwrap_or(0.0)),
+        };
+        Ok(Self {
+            expected: ExpectedRun::from_job(job),
+            source: Source::new(job, arm, prior_moment_nm, observable_u_nm),
+            joiner: StrokeJoiner::new(&JoinConfig {
+                windup_nm_per_rad: job.tool.windup_nm_per_rad,
+                slack_rad,
+                reseats: job.mode == Mode::WristStrokes,
+            }),
+            steps: StepBuilder::default(),
+            window: Window::default(),
+            curve: BinnedCurve::new(0.0),
+            trail: None,
+            advance: AdvanceTracker::default(),
+            snug: SnugWatch::default(),
+            detectors: Detectors::new(observable_u_nm),
+            clock: Clock::default(),
+            tightening: match job.direction {
+                Direction::Tighten => 1.0,
+                Direction::Undo => -1.0,
+            },
+            stopped: false,
+            joints_disagree: false,
+            last: Update {
+                time_us: 0,
+                torque_nm: 0.0,
+                torque_u_nm: 0.0,
+                torque_observable: false,
+                angle_rad: 0.0,
+                angle_u_rad: 0.0,
+                turning: false,
+                snug_seen: false,
+                finding: None,
+                permitted: true,
+                curve_point: false,
+            },
+            job: job.clone(),
+        })
+    }
+
+    /// Takes over the tare of a monitor that was fed a recording of free motion; this run then
+    /// makes none of its own.
+    pub fn adopt_tare(&mut self, free_motion: &Self) {
+        self.source.adopt_tare(&free_motion.source);
+    }
+
+    /// Takes in one sample. One that is not finite or runs backwards in time is counted and
+    /// otherwise ignored.
+    pub fn update(&mut self, sample: &JointSample<N>) -> Update {
+        self.last.snug_seen = false;
+        self.last.finding = None;
+        self.last.curve_point = false;
+        self.last.turning = false;
+        let Some((since_start_s, dt_s)) = self.clock.tick(sample) else {
+            return self.last;
+        };
+        self.last.time_us = sample.time_us;
+        let reading = self.source.read(sample, since_start_s, dt_s);
+        self.last.torque_nm = reading.torque.value_nm * self.tightening;
+        self.last.torque_u_nm = reading.torque.u_nm();
+        self.last.torque_observable = reading.torque.observable;
+        if reading.taring {
+            return self.last;
+        }
+
+        let motion = self.joiner.update(
+            reading.tool_rad,
+            reading.torque.value_nm,
+            reading.torque.noise_nm,
+        );
+        self.last.turning = motion.progress_rad > 0.0;
+        self.last.angle_rad = motion.bolt_rad * self.tightening;
+        self.last.angle_u_rad = self.joiner.angle_u_rad();
+
+        let on_sample = self.detectors.on_sample(&SampleView {
+            dt_s,
+            torque: &reading.torque,
+            expected: &self.expected,
+            turning: self.last.turning,
+        });
+        let step = self
+            .steps
+            .add(sample.time_us, &motion, &reading.torque, reading.advance_m);
+        let mut on_step = None;
+        if let Some(step) = step {
+            self.last.curve_point = true;
+            self.window.push(step);
+            self.curve.add(&step);
+            if let Some(trail) = &mut self.trail {
+                trail.add(&step);
+            }
+            if let Some(z) = step.advance_m {
+                self.advance.add(step.angle_rad, z, step.width_rad);
+            }
+            if self.job.direction == Direction::Tighten {
+                on_step = self.judge_step();
+            }
+        }
+        // A stopping finding goes first; the other is found again at the next opportunity only if
+        // it lasts, so the weaker one never hides it.
+        if let Some(detection) = on_step.or(on_sample) {
+            let finding = self.finding(&detection, sample.time_us);
+            self.stopped |= finding.stops();
+            self.joints_disagree |= finding.kind == FindingKind::JointsDisagree;
+            self.last.finding = Some(finding);
+            self.last.permitted = !self.stopped;
+        }
+        self.last
+    }
+
+    /// What is known of the run so far; final when the run has ended.
+    pub fn summary(&self) -> RunSummary {
+        let line = self.window.line(FINAL_STEPS);
+        let newest = self.window.newest();
+        let (torque_nm, torque_u_nm) = match (line, newest) {
+            (Some(line), Some(step)) => {
+                let noise = line.at_u(step.end_rad);
+                let systematic = step.systematic_u_nm;
+                let u = crate::math::sqrt(noise * noise + systematic * systematic);
+                (Some(line.at(step.end_rad)), u)
+            }
+            (None, Some(step)) => (Some(step.torque_nm), step.torque_u_nm()),
+            _ => (None, self.last.torque_u_nm),
+        };
+        let snug = self.snug_point();
+        let seen = Seen {
+            final_torque_nm: torque_nm.map(|t| t * self.tightening),
+            final_torque_u_nm: torque_u_nm,
+            observable: newest.is_some_and(|s| s.observable),
+            final_angle_rad: self.last.angle_rad,
+            angle_u_rad: self.last.angle_u_rad,
+            snug,
+            stopped: self.stopped,
+            joints_disagree: self.joints_disagree,
+            missing_part: self.clock.missing_part(),
+        };
+        let (verdict, reasons) = judge(&self.job, &seen);
+        RunSummary {
+            verdict,
+            reasons,
+            final_torque_nm: seen.final_torque_nm.unwrap_or(0.0),
+            final_torque_u_nm: torque_u_nm,
+            final_angle_rad: self.last.angle_rad,
+            final_angle_u_rad: self.last.angle_u_rad,
+            snug,
+            samples: self.clock.samples,
+            gaps: self.clock.gaps,
+            unusable_samples: self.clock.unusable,
+        }
+    }
+
+    /// The snug point as far as the run tells it; `None` before the snug event.
+    pub fn snug_point(&self) -> Option<Snug> {
+        let knee = knee(self.trail.as_ref()?, &self.curve)?;
+        let joins = self.joiner.angle_u_rad();
+        Some(Snug {
+            angle_rad: knee.angle_rad * self.tightening,
+            angle_u_rad: crate::math::sqrt(knee.angle_u_rad * knee.angle_u_rad + joins * joins),
+            torque_nm: knee.torque_nm * self.tightening,
+        })
+    }
+
+    /// The torque–angle curve of the run, in the driving direction.
+    pub fn curve(&self) -> &BinnedCurve<B> {
+        &self.curve
+    }
+
+    /// What the description lets us expect.
+    pub fn expected(&self) -> &ExpectedRun {
+        &self.expected
+    }
+
+    fn judge_step(&mut self) -> Option<Detection> {
+        let local = self.window.line(LOCAL_STEPS);
+        let view = StepView {
+            step: self.window.newest()?,
+            window: &self.window,
+            local: local.as_ref(),
+            expected: &self.expected,
+            snug: self.snug.seen(),
+            advance_ratio: self.advance.ratio(self.expected.pitch_m),
+        };
+        match self.snug.on_step(&view) {
+            Some(SnugChange::Seen) => {
+                self.last.snug_seen = true;
+                let start = self.window.iter().next().map_or(0.0, |s| s.angle_rad);
+                let mut trail = BinnedCurve::new(start);
+                for step in self.window.iter() {
+                    trail.add(step);
+                }
+                self.trail = Some(trail);
+            }
+            Some(SnugChange::Withdrawn) => self.trail = None,
+            None => {}
+        }
+        self.detectors.on_step(&view)
+    }
+
+    fn finding(&self, detection: &Detection, time_us: u64) -> Finding {
+        let line = self.window.line(LOCAL_STEPS);
+        let (torque_nm, torque_u_nm) = match (detection.kind, self.window.newest()) {
+            (FindingKind::CrossThread | FindingKind::Strip, Some(step)) => (
+                self.window.mean_torque_nm(3) * self.tightening,
+                step.torque_u_nm(),
+            ),
+            _ => (self.last.torque_nm, self.last.torque_u_nm),
+        };
+        Finding {
+            kind: detection.kind,
+            time_us,
+            angle_rad: self.last.angle_rad,
+            torque_nm,
+            torque_u_nm,
+            slope_nm_per_rad: line.map_or(0.0, |l| l.slope),
+            slope_u_nm_per_rad: line.map_or(0.0, |l| l.slope_u),
+            advance_ratio: self.advance.ratio(self.expected.pitch_m),
+            quantity: detection.quantity,
+            value: detection.value,
+            limit: detection.limit,
+        }
+    }
+}
+
+/// All detectors, asked in order of what they can prevent.
+#[derive(Clone, Debug)]
+struct Detectors {
+    cross_thread: CrossThread,
+    strip: Strip,
+    not_observable: TorqueNotObservable,
+    disagree: JointsDisagree,
+}
+
+impl Detectors {
+    fn new(observable_u_nm: f32) -> Self {
+        Self {
+            cross_thread: CrossThread::default(),
+            strip: Strip::default(),
+            not_observable: TorqueNotObservable::new(observable_u_nm),
+            disagree: JointsDisagree::default(),
+        }
+    }
+
+    fn all(&mut self) -> [&mut dyn Detector; 4] {
+        [
+            &mut self.cross_thread,
+            &mut self.strip,
+            &mut self.not_observable,
+            &mut self.disagree,
+        ]
+    }
+
+    fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
+        self.all()
+            .into_iter()
+            .fold(None, |found, d| found.or(d.on_step(view)))
+    }
+
+    fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {
+        self.all()
+            .into_iter()
+            .fold(None, |found, d| found.or(d.on_sample(view)))
+    }
+}
+
+/// Counts samples and keeps their time.
+#[derive(Clone, Copy, Debug, Default)]
+struct Clock {
+    start_us: Option<u64>,
+    last_us: u64,
+    usual_s: f32,
+    gap_s: f32,
+    samples: u32,
+    gaps: u32,
+    unusable: u32,
+}
+
+impl Clock {
+    /// Time since the start and since the sample before, s; `None` for an unusable sample.
+    fn tick<const N: usize>(&mut self, sample: &JointSample<N>) -> Option<(f32, f32)> {
+        self.samples = self.samples.saturating_add(1);
+        let start = *self.start_us.get_or_insert(sample.time_us);
+        if !sample.is_finite() || sample.time_us < self.last_us.max(start) {
+            self.unusable = self.unusable.saturating_add(1);
+            return None;
+        }
+        let first = self.last_us == 0 && self.samples == 1;
+        let dt_s = if first {
+            0.0
+        } else {
+            (sample.time_us - self.last_us.max(start)) as f32 * 1e-6
+        };
+        self.last_us = sample.time_us;
+        if self.usual_s > 0.0 && dt_s > GAP_STEPS * self.usual_s {
+            self.gaps = self.gaps.saturating_add(1);
+            self.gap_s += dt_s - self.usual_s;
+        } else if dt_s > 0.0 {
+            let share = if self.usual_s > 0.0 { 0.05 } else { 1.0 };
+            self.usual_s += (dt_s - self.usual_s) * share;
+        }
+        Some(((sample.time_us - start) as f32 * 1e-6, dt_s))
+    }
+
+    fn missing_part(&self) -> f32 {
+        let run_s = self
+            .start_us
+            .map_or(0.0, |s| (self.last_us.saturating_sub(s)) as f32 * 1e-6);
+        let by_time = if run_s > 0.0 { self.gap_s / run_s } else { 0.0 };
+        let by_count = self.unusable as f32 / self.samples.max(1) as f32;
+        by_time.max(by_count)
+    }
+}

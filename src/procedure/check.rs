@@ -1,0 +1,173 @@
+//! Refuses a description that physics or plain sense forbids, naming the key.
+
+use super::job::BoltJob;
+
+/// A key of the description that is unsound.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct JobError {
+    /// The key, as the description names it.
+    pub key: &'static str,
+    /// What it must be.
+    pub must_be: &'static str,
+    /// What it was.
+    pub value: f32,
+}
+
+impl core::fmt::Display for JobError {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(
+            f,
+            "{} is {}, but must be {}: correct it in the description",
+            self.key, self.value, self.must_be
+        )
+    }
+}
+
+impl core::error::Error for JobError {}
+
+const POSITIVE: &str = "a finite number above 0";
+const NOT_NEGATIVE: &str = "a finite number, 0 or above";
+
+impl BoltJob {
+    /// Checks every figure.
+    ///
+    /// # Errors
+    /// The first key that is unsound.
+    pub fn check(&self) -> Result<(), JobError> {
+        self.faults().next().map_or(Ok(()), Err)
+    }
+
+    /// Every key that is unsound, so that they can be mended at once.
+    pub fn faults(&self) -> impl Iterator<Item = JobError> + '_ {
+        let s = &self.sensing;
+        let t = &self.tool;
+        let positive = [
+            ("thread_diameter_mm", Some(self.thread_diameter_mm)),
+            ("thread_pitch_mm", Some(self.thread_pitch_mm)),
+            ("target_torque_nm", self.target_torque_nm),
+            ("torque_tolerance", Some(self.torque_tolerance)),
+            ("rundown_turns", self.rundown_rad.map(|e| e.value)),
+            ("elastic_angle_deg", self.elastic_rad.map(|e| e.value)),
+            ("windup_nm_per_rad", t.windup_nm_per_rad),
+            ("prior.force_n", Some(s.prior_force_n)),
+            ("prior.moment_nm", s.prior_moment_nm),
+        ]
+        .into_iter()
+        .filter_map(|(key, v)| fault(key, v, POSITIVE, |x| x > 0.0));
+        let not_negative = [
+            (
+                "rundown_tolerance_turns",
+                self.rundown_rad.map(|e| e.tolerance),
+            ),
+            (
+                "elastic_tolerance_deg",
+                self.elastic_rad.map(|e| e.tolerance),
+            ),
+            (
+                "prevailing_torque_nm.min",
+                self.prevailing_nm.map(|b| b.min),
+            ),
+            (
+                "prevailing_torque_nm.max",
+                self.prevailing_nm.map(|b| b.max),
+            ),
+            ("ratchet_tooth_deg", t.ratchet_tooth_rad),
+            ("socket_play_deg", t.socket_play_rad),
+            ("spindle.torque_noise_nm", s.spindle_noise_nm),
+            ("spindle.torque_u_percent", Some(s.spindle_scale_u)),
+            ("spindle.torque_zero_u_nm", Some(s.spindle_zero_u_nm)),
+            ("wrist_sensor.force_u_n", Some(s.wrist_force_u_n)),
+            ("wrist_sensor.moment_u_nm", Some(s.wrist_moment_u_nm)),
+            ("tare.duration_s", Some(self.tare.duration_s)),
+        ]
+        .into_iter()
+        .filter_map(|(key, v)| fault(key, v, NOT_NEGATIVE, |x| x >= 0.0));
+        positive.chain(not_negative).chain(self.faults_together())
+    }
+
+    /// Keys that are unsound together or as columns of three.
+    fn faults_together(&self) -> impl Iterator<Item = JobError> {
+        let band = self.prevailing_nm.filter(|b| b.min > b.max);
+        let above_target = self.prevailing_nm.zip(self.target_torque_nm);
+        let axis = self.bolt_axis.map(|a| a.direction);
+        let direction = |v: crate::math::Vec3| crate::math::unit(&v).is_none();
+        [
+            band.map(|b| JobError {
+                key: "prevailing_torque_nm.min",
+                must_be: "not above prevailing_torque_nm.max",
+                value: b.min,
+            }),
+            above_target
+                .filter(|(b, t)| b.max >= *t)
+                .map(|(b, _)| JobError {
+                    key: "prevailing_torque_nm.max",
+                    must_be: "below target_torque_nm",
+                    value: b.max,
+                }),
+            direction(self.tool.axis).then_some(JobError {
+                key: "tool.axis",
+                must_be: "a direction: three finite numbers, not all 0",
+                value: self.tool.axis[0],
+            }),
+            axis.filter(|a| direction(*a)).map(|a| JobError {
+                key: "bolt_axis.direction",
+                must_be: "a direction: three finite numbers, not all 0",
+                value: a[0],
+            }),
+            self.bolt_axis
+                .filter(|a| !a.point_m.iter().all(|x| x.is_finite()))
+                .map(|a| JobError {
+                    key: "bolt_axis.point_m",
+                    must_be: "three finite numbers",
+                    value: a.point_m[0],
+                }),
+        ]
+        .into_iter()
+        .flatten()
+    }
+}
+
+fn fault(
+    key: &'static str,
+    value: Option<f32>,
+    must_be: &'static str,
+    holds: impl FnOnce(f32) -> bool,
+) -> Option<JobError> {
+    let value = value?;
+    let sound = value.is_finite() && holds(value);
+    (!sound).then_some(JobError {
+        key,
+        must_be,
+        value,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::job::tests::job;
+    use super::super::{Band, Expected};
+
+    #[test]
+    fn every_mistake_is_named_by_its_key() {
+        let mut j = job();
+        assert_eq!(j.check(), Ok(()));
+        j.target_torque_nm = Some(f32::NAN);
+        j.rundown_rad = Some(Expected {
+            value: -1.0,
+            tolerance: 0.1,
+        });
+        j.prevailing_nm = Some(Band { min: 2.0, max: 1.0 });
+        j.tool.axis = [0.0; 3];
+        let keys: heapless::Vec<_, 8> = j.faults().map(|e| e.key).collect();
+        assert_eq!(
+            keys.as_slice(),
+            [
+                "target_torque_nm",
+                "rundown_turns",
+                "prevailing_torque_nm.min",
+                "tool.axis"
+            ]
+        );
+    }
+}
