@@ -1,4 +1,5 @@
 //! Host side of bolting-monitor: descriptions, recordings, simulation and review.
 
 pub mod constant;
+pub mod description;
 pub mod urdf;
