@@ -1,1 +1,5 @@
-//! Host side.
+//! Host side of bolting-monitor: descriptions, recordings, simulation and review.
+
+pub mod constant;
+pub mod description;
+pub mod urdf;

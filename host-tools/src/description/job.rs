@@ -1,0 +1,212 @@
+//! The bolt and its tool: units, and the defaults that `examples/bolt.toml` states (common practice
+//! unless a source stands beside them).
+
+use bolting_monitor::fastener::Thread;
+use bolting_monitor::procedure::{AxisLine, Band, BoltJob, Direction, Mode, Sensing, Tare, Tool};
+
+use super::judge::{Allowed, Judge, MORE_THAN_ZERO, ZERO_AND_MORE};
+use super::schema::{self, File, Hand};
+
+impl Judge<'_> {
+    pub fn job(&mut self, file: &File) -> Option<BoltJob> {
+        let run = &file.run;
+        let thread = self.thread(&file.bolt);
+        let name = heapless::String::try_from(file.name.get_ref().as_str()).ok();
+        if name.is_none() {
+            self.mistake(
+                "name",
+                file.name.span(),
+                "is longer than 32 bytes: shorten it",
+            );
+        }
+        let mode = match run.mode.get_ref() {
+            schema::Mode::WristStrokes => Mode::WristStrokes,
+            schema::Mode::PoweredSpindle => Mode::PoweredSpindle,
+        };
+        if mode == Mode::WristStrokes && file.arm.is_none() {
+            let problem = "is \"wrist_strokes\", which only an arm can turn: give the table [arm]";
+            self.mistake("run.mode", run.mode.span(), problem);
+        }
+        let target_torque_nm = self.figure(
+            "run.target_torque_nm",
+            &run.target_torque_nm,
+            MORE_THAN_ZERO,
+        );
+        let torque_tolerance = self
+            .figure(
+                "run.torque_tolerance_percent",
+                &run.torque_tolerance_percent,
+                Allowed::AboveZero(100.0),
+            )
+            .unwrap_or(10.0)
+            / 100.0;
+        let rundown_rad = self.expected(
+            ["run.rundown_turns", "run.rundown_tolerance_turns"],
+            [&run.rundown_turns, &run.rundown_tolerance_turns],
+            std::f64::consts::TAU,
+            |turns| (turns / 10.0).max(0.25),
+        );
+        let elastic_rad = self.expected(
+            ["run.elastic_angle_deg", "run.elastic_tolerance_deg"],
+            [&run.elastic_angle_deg, &run.elastic_tolerance_deg],
+            1.0_f64.to_radians(),
+            |degrees| degrees / 2.0,
+        );
+        let prevailing_nm = self.prevailing(run, target_torque_nm);
+        let tool = self.tool(&file.tool);
+        let bolt_axis = file.bolt_axis.as_ref().and_then(|line| {
+            let point_m = self.column("bolt_axis.point_m", &line.point_m);
+            let direction = self.direction("bolt_axis.direction", &line.direction);
+            Some(AxisLine {
+                point_m: point_m?,
+                direction: direction?,
+            })
+        });
+        let sensing = self.sensing(file);
+        let duration_s = self
+            .figure("tare.duration_s", &file.tare.duration_s, ZERO_AND_MORE)
+            .unwrap_or(0.5);
+        let thread = thread?;
+        Some(BoltJob {
+            name: name?,
+            thread_diameter_mm: thread.diameter_mm,
+            thread_pitch_mm: thread.pitch_mm,
+            left_hand: file.bolt.hand == Hand::Left,
+            direction: match run.direction {
+                schema::Direction::Tighten => Direction::Tighten,
+                schema::Direction::Undo => Direction::Undo,
+            },
+            mode,
+            target_torque_nm,
+            torque_tolerance,
+            rundown_rad,
+            elastic_rad,
+            prevailing_nm,
+            tool,
+            bolt_axis,
+            sensing,
+            tare: Tare { duration_s },
+        })
+    }
+
+    fn thread(&mut self, bolt: &schema::Bolt) -> Option<Thread> {
+        let designation = bolt.thread.get_ref();
+        let thread: Thread = match designation.parse() {
+            Ok(thread) => thread,
+            Err(error) => {
+                let problem = format!("is \"{designation}\", {error}");
+                self.mistake("bolt.thread", bolt.thread.span(), problem);
+                return None;
+            }
+        };
+        let Some(pitch) = &bolt.pitch_mm else {
+            return Some(thread);
+        };
+        let with_pitch = format!("M{}x{}", thread.diameter_mm, pitch.get_ref());
+        match with_pitch.parse::<Thread>() {
+            Ok(stated) if stated == thread || !designation.contains(['x', 'X', '×']) => {
+                Some(stated)
+            }
+            Ok(_) => {
+                let problem = format!("contradicts \"{designation}\": give the pitch once");
+                self.mistake("bolt.pitch_mm", pitch.span(), problem);
+                None
+            }
+            Err(error) => {
+                let problem = format!("is {}, {error}", pitch.get_ref());
+                self.mistake("bolt.pitch_mm", pitch.span(), problem);
+                None
+            }
+        }
+    }
+
+    /// Left out, it stays unknown here: the core knows what the standard says of the size.
+    fn prevailing(&mut self, run: &schema::Run, target_nm: Option<f32>) -> Option<Band> {
+        let spanned = run.prevailing_torque_nm.as_ref()?;
+        let (min, max) = (spanned.get_ref().min, spanned.get_ref().max);
+        let problem = [min, max]
+            .iter()
+            .find_map(|x| ZERO_AND_MORE.problem(*x))
+            .or_else(|| (min > max).then(|| format!("has min {min} above max {max}: swap them")))
+            .or_else(|| {
+                target_nm
+                    .filter(|target| max as f32 >= *target)
+                    .map(|target| {
+                        format!(
+                            "reaches {max}, the target is {target}: no snug point could be told"
+                        )
+                    })
+            });
+        if let Some(problem) = problem {
+            self.mistake("run.prevailing_torque_nm", spanned.span(), problem);
+            return None;
+        }
+        Some(Band {
+            min: min as f32,
+            max: max as f32,
+        })
+    }
+
+    fn tool(&mut self, tool: &schema::Tool) -> Tool {
+        let angle = Allowed::FromZero(360.0);
+        let axis = tool
+            .axis
+            .as_ref()
+            .and_then(|axis| self.direction("tool.axis", axis));
+        Tool {
+            axis: axis.unwrap_or([0.0, 0.0, 1.0]),
+            windup_nm_per_rad: self.figure(
+                "tool.windup_nm_per_rad",
+                &tool.windup_nm_per_rad,
+                MORE_THAN_ZERO,
+            ),
+            ratchet_tooth_rad: self
+                .figure("tool.ratchet_tooth_deg", &tool.ratchet_tooth_deg, angle)
+                .filter(|degrees| *degrees > 0.0)
+                .map(f32::to_radians),
+            socket_play_rad: self
+                .figure("tool.socket_play_deg", &tool.socket_play_deg, angle)
+                .map(f32::to_radians),
+        }
+    }
+
+    fn sensing(&mut self, file: &File) -> Sensing {
+        let (spindle, wrist, prior) = (&file.spindle, &file.wrist_sensor, &file.prior);
+        Sensing {
+            spindle_noise_nm: self.figure(
+                "spindle.torque_noise_nm",
+                &spindle.torque_noise_nm,
+                ZERO_AND_MORE,
+            ),
+            spindle_scale_u: self
+                .figure(
+                    "spindle.torque_u_percent",
+                    &spindle.torque_u_percent,
+                    ZERO_AND_MORE,
+                )
+                .unwrap_or(1.0)
+                / 100.0,
+            spindle_zero_u_nm: self
+                .figure(
+                    "spindle.torque_zero_u_nm",
+                    &spindle.torque_zero_u_nm,
+                    ZERO_AND_MORE,
+                )
+                .unwrap_or(0.0),
+            wrist_force_u_n: self
+                .figure("wrist_sensor.force_u_n", &wrist.force_u_n, MORE_THAN_ZERO)
+                .unwrap_or(1.0),
+            wrist_moment_u_nm: self
+                .figure(
+                    "wrist_sensor.moment_u_nm",
+                    &wrist.moment_u_nm,
+                    MORE_THAN_ZERO,
+                )
+                .unwrap_or(0.05),
+            prior_force_n: self
+                .figure("prior.force_n", &prior.force_n, MORE_THAN_ZERO)
+                .unwrap_or(200.0),
+            prior_moment_nm: self.figure("prior.moment_nm", &prior.moment_nm, MORE_THAN_ZERO),
+        }
+    }
+}

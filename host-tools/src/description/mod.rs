@@ -1,0 +1,131 @@
+//! From the TOML description of one bolt, its tool and its arm to the checked forms that the core
+//! loads. `examples/bolt.toml` holds every key with its default.
+
+mod arm;
+mod job;
+mod judge;
+mod schema;
+
+use std::fmt;
+use std::path::{Path, PathBuf};
+
+use bolting_monitor::arm::ArmDescription;
+use bolting_monitor::procedure::BoltJob;
+
+use judge::Judge;
+use schema::File;
+
+/// The only version of the form so far.
+const SCHEMA: i64 = 1;
+
+/// A description whose every figure was checked.
+#[derive(Clone, Debug)]
+pub struct Description {
+    /// The bolt and its tool.
+    pub job: BoltJob,
+    /// The arm, with the tool and payload it holds; `None` for a spindle that is read alone.
+    pub arm: Option<ArmDescription>,
+    /// Sentences for the user on what was read differently from how it is written.
+    pub notices: Vec<String>,
+}
+
+impl Description {
+    /// Reads a description from a file; paths in it are relative to the file.
+    ///
+    /// # Errors
+    /// The file cannot be read, is no TOML of this form, or holds mistakes, which are told all at once.
+    pub fn load(path: &Path) -> Result<Self, DescriptionError> {
+        let text = std::fs::read_to_string(path).map_err(|source| DescriptionError::Read {
+            path: path.to_owned(),
+            source,
+        })?;
+        Self::parse(&text, path)
+    }
+
+    /// Reads a description from `text` as if it stood in the file at `path`.
+    ///
+    /// # Errors
+    /// As [`Description::load`].
+    pub fn parse(text: &str, path: &Path) -> Result<Self, DescriptionError> {
+        let path = || path.to_owned();
+        let file = toml::from_str(text).map_err(|source| DescriptionError::Form {
+            path: path(),
+            source: Box::new(source),
+        })?;
+        check(text, &path(), &file).map_err(|mistakes| DescriptionError::Mistakes {
+            path: path(),
+            mistakes,
+        })
+    }
+}
+
+fn check(text: &str, path: &Path, file: &File) -> Result<Description, Vec<Mistake>> {
+    let mut judge = Judge {
+        text,
+        mistakes: Vec::new(),
+    };
+    if *file.schema.get_ref() != SCHEMA {
+        judge.mistake("schema", file.schema.span(), format!("must be {SCHEMA}"));
+    }
+    let job = judge.job(file);
+    let mut notices = Vec::new();
+    let arm = file
+        .arm
+        .as_ref()
+        .and_then(|arm| judge.arm(file, arm, path, &mut notices));
+    match job {
+        Some(job) if judge.mistakes.is_empty() => Ok(Description { job, arm, notices }),
+        _ => Err(judge.mistakes),
+    }
+}
+
+/// Why a file is no description.
+#[derive(Debug, thiserror::Error)]
+pub enum DescriptionError {
+    /// The file cannot be read.
+    #[error("{}: cannot be read: {source}", .path.display())]
+    Read {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// Not TOML, an unknown or missing key, or a value of the wrong kind. The message shows the line
+    /// and what is allowed.
+    #[error("{}: {source}", .path.display())]
+    Form {
+        /// The file.
+        path: PathBuf,
+        /// Where and what.
+        source: Box<toml::de::Error>,
+    },
+    /// Values that make no sense.
+    #[error("{}:{}", .path.display(), list(.mistakes))]
+    Mistakes {
+        /// The file.
+        path: PathBuf,
+        /// All of them, in the order of the checks.
+        mistakes: Vec<Mistake>,
+    },
+}
+
+/// One value that makes no sense.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Mistake {
+    /// Line of the value, the first is 1.
+    pub line: usize,
+    /// The key with its table.
+    pub key: &'static str,
+    /// What is wrong and how to mend it.
+    pub problem: String,
+}
+
+impl fmt::Display for Mistake {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "line {}: {} {}", self.line, self.key, self.problem)
+    }
+}
+
+fn list(mistakes: &[Mistake]) -> String {
+    mistakes.iter().map(|m| format!("\n  {m}")).collect()
+}

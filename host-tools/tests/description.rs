@@ -1,0 +1,330 @@
+//! The description: every key of the example is known, defaults are what it says, mistakes are told
+//! with line, key and way out, all at once.
+
+use std::path::Path;
+
+use bolting_host::description::{Description, DescriptionError};
+use bolting_monitor::arm::ArmModel;
+use bolting_monitor::procedure::{Band, Direction, Mode};
+
+const EXAMPLE: &str = include_str!("../../examples/bolt.toml");
+/// Stands where the reference arm lies.
+const PLACE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../tests/reference/bolt.toml");
+
+fn example() -> String {
+    EXAMPLE.replace("arm.urdf", "arm7.urdf")
+}
+
+fn read(text: &str) -> Result<Description, DescriptionError> {
+    Description::parse(text, Path::new(PLACE))
+}
+
+fn refused(text: &str) -> String {
+    read(text).unwrap_err().to_string()
+}
+
+/// The example with one line changed; panics if the line is not there.
+fn with(from: &str, to: &str) -> String {
+    let text = example();
+    assert!(text.contains(from), "{from}");
+    text.replacen(from, to, 1)
+}
+
+/// The line on which `needle` stands, from 1.
+fn line_of(text: &str, needle: &str) -> usize {
+    1 + text.lines().position(|line| line.contains(needle)).unwrap()
+}
+
+const SPINDLE: &str = r#"
+schema = 1
+name = "spindle"
+[bolt]
+thread = "M8"
+[run]
+mode = "powered_spindle"
+"#;
+
+#[test]
+fn the_example_is_read_in_the_units_of_the_core() {
+    let Description { job, arm, notices } = read(&example()).unwrap();
+    assert_eq!(job.name.as_str(), "cell-7 flange bolt 3");
+    assert_eq!((job.thread_diameter_mm, job.thread_pitch_mm), (10.0, 1.5));
+    assert_eq!(
+        (job.mode, job.direction, job.left_hand),
+        (Mode::WristStrokes, Direction::Tighten, false)
+    );
+    assert_eq!(
+        (job.target_torque_nm, job.torque_tolerance),
+        (Some(48.0), 0.1)
+    );
+    let (rundown, elastic) = (job.rundown_rad.unwrap(), job.elastic_rad.unwrap());
+    assert!((rundown.value - 31.415_926).abs() < 1e-5); // 5 turns
+    assert!((rundown.tolerance - 3.141_592_6).abs() < 1e-6);
+    assert!((elastic.value - 1.047_197_6).abs() < 1e-6); // 60°
+    assert!((elastic.tolerance - 0.523_598_8).abs() < 1e-6);
+    assert_eq!(job.prevailing_nm, Some(Band { min: 0.0, max: 0.8 }));
+
+    let arm = arm.unwrap();
+    assert!(ArmModel::<7>::try_new(&arm).is_ok());
+    assert_eq!((arm.tool.mass_kg, arm.tool.com_m), (1.2, [0.0, 0.0, 0.08]));
+    assert_eq!(arm.mass_u, 0.02);
+    for joint in &arm.joints {
+        // The file, not the URDF's <dynamics>.
+        assert_eq!(
+            (
+                joint.friction.coulomb_nm,
+                joint.friction.viscous_nm_s_per_rad
+            ),
+            (0.3, 0.4)
+        );
+        assert_eq!(
+            (joint.torque_noise_nm, joint.torque_zero_u_nm),
+            (Some(0.06), 0.1)
+        );
+    }
+    assert!(notices.is_empty());
+}
+
+/// A commented key is a key, and leaving it out is the same as giving what the comment shows.
+#[test]
+fn the_defaults_are_those_that_the_example_shows() {
+    let shown: String = example()
+        .lines()
+        .map(|line| {
+            let key = line.strip_prefix("# ").filter(|rest| {
+                rest.split_once(" = ").is_some_and(|(key, _)| {
+                    key.chars()
+                        .all(|c| c.is_ascii_lowercase() || c == '_' || c.is_ascii_digit())
+                })
+            });
+            format!("{}\n", key.unwrap_or(line))
+        })
+        .collect();
+    assert!(shown.matches("\n# ").count() < example().matches("\n# ").count() - 15);
+    let (left_out, mut given) = (read(&example()).unwrap(), read(&shown).unwrap());
+    // Shown with a figure, but unknown when left out, as the comments say.
+    assert_eq!(given.job.tool.socket_play_rad.take(), Some(0.0));
+    assert_eq!(given.job.sensing.spindle_noise_nm.take(), Some(0.05));
+    assert_eq!(given.job.sensing.prior_moment_nm.take(), Some(144.0));
+    assert_eq!(given.job, left_out.job);
+    assert_eq!(given.arm, left_out.arm);
+}
+
+#[test]
+fn the_least_description_is_a_thread_and_a_way_of_turning() {
+    let Description { job, arm, .. } = read(SPINDLE).unwrap();
+    assert_eq!(job.mode, Mode::PoweredSpindle);
+    assert_eq!(job.thread_pitch_mm, 1.25);
+    assert_eq!(
+        (job.target_torque_nm, job.prevailing_nm, job.rundown_rad),
+        (None, None, None)
+    );
+    assert_eq!(job.bolt_axis, None);
+    assert!(arm.is_none());
+}
+
+#[test]
+fn friction_left_out_is_that_of_the_urdf() {
+    let text: String = example()
+        .lines()
+        .filter(|line| !line.starts_with("coulomb_") && !line.starts_with("viscous_"))
+        .map(|line| format!("{line}\n"))
+        .collect();
+    let arm = read(&text).unwrap().arm.unwrap();
+    assert_eq!(arm.joints[0].friction.coulomb_nm, 0.62);
+    assert_eq!(arm.joints[0].friction.coulomb_u_nm, 0.155);
+    assert_eq!(arm.joints[6].friction.viscous_nm_s_per_rad, 0.12);
+    assert_eq!(arm.joints[6].friction.coulomb_u_nm, 0.1); // the least
+}
+
+#[test]
+fn a_figure_may_be_given_for_each_joint() {
+    let text = with(
+        "coulomb_friction_nm = 0.3",
+        "coulomb_friction_nm = [1, 2, 3, 4, 5, 6, 7.5]",
+    );
+    let arm = read(&text).unwrap().arm.unwrap();
+    assert_eq!(arm.joints[0].friction.coulomb_nm, 1.0);
+    assert_eq!(arm.joints[6].friction.coulomb_nm, 7.5);
+
+    let text = with(
+        "coulomb_friction_nm = 0.3",
+        "coulomb_friction_nm = [1, 2, 3]",
+    );
+    let error = refused(&text);
+    assert!(
+        error.contains("arm.coulomb_friction_nm has 3 numbers"),
+        "{error}"
+    );
+    assert!(error.contains("one for all joints or 7"), "{error}");
+
+    let error = refused(&with(
+        "coulomb_friction_nm = 0.3",
+        "coulomb_friction_nm = \"much\"",
+    ));
+    assert!(
+        error.contains("a number for all joints or a list"),
+        "{error}"
+    );
+}
+
+#[test]
+fn an_unknown_key_is_shown_with_its_line_and_the_known_ones() {
+    let text = with("rundown_turns = 5.0", "rundown_truns = 5.0");
+    let error = refused(&text);
+    assert!(error.contains("bolt.toml"), "{error}");
+    assert!(
+        error.contains(&format!("line {}", line_of(&text, "rundown_truns"))),
+        "{error}"
+    );
+    assert!(
+        error.contains("`rundown_truns`") && error.contains("`rundown_turns`"),
+        "{error}"
+    );
+
+    let error = refused(&with("\"wrist_strokes\"", "\"hammer\""));
+    assert!(
+        error.contains("`wrist_strokes` or `powered_spindle`"),
+        "{error}"
+    );
+}
+
+#[test]
+fn every_mistake_is_told_at_once_with_its_line() {
+    let text = example()
+        .replace("target_torque_nm = 48.0", "target_torque_nm = -48.0")
+        .replace("thread = \"M10\"", "thread = \"M11\"")
+        .replace("tip_link = \"tool_flange\"", "tip_link = \"hand\"");
+    let Err(DescriptionError::Mistakes { mistakes, .. }) = read(&text) else {
+        panic!("mistakes expected");
+    };
+    let told: Vec<_> = mistakes.iter().map(|m| (m.key, m.line)).collect();
+    assert_eq!(
+        told,
+        [
+            ("bolt.thread", line_of(&text, "thread =")),
+            ("run.target_torque_nm", line_of(&text, "target_torque_nm =")),
+            ("arm.urdf", line_of(&text, "urdf =")),
+        ]
+    );
+}
+
+#[test]
+fn figures_without_a_meaning_are_refused() {
+    for (from, to, told) in [
+        ("schema = 1", "schema = 2", "schema must be 1"),
+        (
+            "cell-7 flange bolt 3",
+            "a name of more than thirty-two bytes",
+            "name is longer than 32 bytes",
+        ),
+        (
+            "target_torque_nm = 48.0",
+            "target_torque_nm = 0",
+            "run.target_torque_nm is 0: give more than 0",
+        ),
+        (
+            "target_torque_nm = 48.0",
+            "target_torque_nm = nan",
+            "run.target_torque_nm is NaN: give a finite",
+        ),
+        (
+            "target_torque_nm = 48.0",
+            "target_torque_nm = 0.5",
+            "reaches 0.8, the target is 0.5",
+        ),
+        (
+            "# torque_tolerance_percent = 10.0",
+            "torque_tolerance_percent = 120",
+            "and at most 100",
+        ),
+        (
+            "rundown_tolerance_turns = 0.5",
+            "rundown_tolerance_turns = 6",
+            "at most 5",
+        ),
+        ("rundown_turns = 5.0", "", "without run.rundown_turns"),
+        (
+            "min = 0.0, max = 0.8",
+            "min = 0.9, max = 0.8",
+            "min 0.9 above max 0.8",
+        ),
+        (
+            "min = 0.0, max",
+            "min = -1.0, max",
+            "run.prevailing_torque_nm is -1: give 0 or more",
+        ),
+        (
+            "windup_nm_per_rad = 3000.0",
+            "windup_nm_per_rad = 0.0",
+            "tool.windup_nm_per_rad is 0",
+        ),
+        (
+            "# axis = [0.0, 0.0, 1.0]",
+            "axis = [0, 0, 0]",
+            "tool.axis is zero",
+        ),
+        (
+            "direction = [0.0, 0.0, -1.0]",
+            "direction = [0, 0, 0.0]",
+            "bolt_axis.direction is zero",
+        ),
+        (
+            "mass_kg = 1.2",
+            "mass_kg = -1.2",
+            "tool.mass_kg is -1.2: give 0 or more",
+        ),
+        (
+            "# pitch_mm = 1.5",
+            "pitch_mm = 2.0",
+            "bolt.pitch_mm is 2, not a pitch of this size",
+        ),
+        (
+            "# duration_s = 0.5",
+            "duration_s = -1",
+            "tare.duration_s is -1",
+        ),
+        ("arm7.urdf", "none.urdf", "none.urdf: "),
+        (
+            "mass_kg = 1.2",
+            "mass_kg = 1e7",
+            "tool mass_kg is not a number between",
+        ),
+    ] {
+        let error = refused(&with(from, to));
+        assert!(error.contains(told), "{to}: {error}");
+    }
+    let no_arm = SPINDLE.replace("powered_spindle", "wrist_strokes");
+    assert!(refused(&no_arm).contains("give the table [arm]"));
+}
+
+#[test]
+fn a_pitch_is_given_once_or_twice_the_same() {
+    let fine = |thread: &str, pitch: &str| {
+        read(&SPINDLE.replace(
+            "thread = \"M8\"",
+            &format!("thread = \"{thread}\"\n{pitch}"),
+        ))
+        .map(|d| d.job.thread_pitch_mm)
+        .map_err(|e| e.to_string())
+    };
+    assert_eq!(fine("M10x1.25", ""), Ok(1.25));
+    assert_eq!(fine("M10", "pitch_mm = 1.25"), Ok(1.25));
+    assert_eq!(fine("M10x1.25", "pitch_mm = 1.25"), Ok(1.25));
+    assert!(
+        fine("M10x1.25", "pitch_mm = 1.0")
+            .unwrap_err()
+            .contains("give the pitch once")
+    );
+}
+
+#[test]
+fn a_missing_file_is_told_with_its_path() {
+    let error = Description::load(Path::new("no/such/bolt.toml"))
+        .unwrap_err()
+        .to_string();
+    assert!(
+        error.starts_with("no/such/bolt.toml: cannot be read"),
+        "{error}"
+    );
+}
