@@ -1,1 +1,2 @@
 //! Host side.
+pub mod simulate;
