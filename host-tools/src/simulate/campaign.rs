@@ -1,0 +1,246 @@
+//! The campaign: many different bolts, half of them sound.
+
+use rand::Rng;
+use rand_chacha::ChaCha8Rng;
+
+use super::readings::normal;
+use super::scenario::{
+    Arm, Bolt, Fault, Locking, Mode, Operator, POSE_DOWN, POSE_FORWARD, Return, Sampling, Scenario,
+    SpindleStep, Stated, Tool,
+};
+use super::stream;
+use super::thread::moment_arms;
+
+/// Size and coarse pitch in mm (ISO 261), tensile stress area in mm² (ISO 898-1).
+const SIZES: [[f64; 3]; 5] = [
+    [6.0, 1.0, 20.1],
+    [8.0, 1.25, 36.6],
+    [10.0, 1.5, 58.0],
+    [12.0, 1.75, 84.3],
+    [16.0, 2.0, 157.0],
+];
+/// Proof stress taken for the targets, N/mm² (property class 8.8, ISO 898-1, rounded).
+const PROOF: f64 = 600.0;
+/// Friction coefficient that the nominal figures are worked out with.
+const NOMINAL_FRICTION: f64 = 0.14;
+
+/// Scenario number `index` of the campaign `seed`. Even numbers are sound bolts; of the odd ones
+/// every other strips and every other is cross-threaded; four in a row share the way of turning.
+pub fn campaign(seed: u64, index: usize) -> Scenario {
+    // Streams below this are those of single runs.
+    let mut rng = stream(seed, 1000 + index as u64);
+    let wrist = (index / 4) % 2 == 0;
+    let (bolt, stated) = draw_bolt(wrist, &mut rng);
+    let fault = match index % 4 {
+        1 => Fault::Strip {
+            onset_fraction: rng.random_range(0.4..1.1),
+            drop_deg: rng.random_range(10.0..60.0),
+            plateau: rng.random_range(0.1..0.6),
+            roughness: rng.random_range(0.05..0.2),
+            carry_on_deg: rng.random_range(60.0..360.0),
+        },
+        3 => Fault::CrossThread {
+            onset_turns: rng.random_range(0.1..1.5f64).min(bolt.rundown_turns - 0.7),
+            growth_turns: rng.random_range(0.5..2.0),
+            growth_power: rng.random_range(1.0..1.6),
+            roughness: rng.random_range(0.05..0.3),
+            advance_ratio: rng.random_range(0.2..0.8),
+            stop_fraction: rng.random_range(0.5..1.0),
+        },
+        _ => Fault::None,
+    };
+    let mode = if wrist {
+        draw_strokes(&bolt, &mut rng)
+    } else {
+        draw_spindle(&mut rng)
+    };
+    let tool = draw_tool(&mode, stated.windup_nm_per_rad, stated.play_deg, &mut rng);
+    // A weak bolt is no work for an arm without joint torque sensors.
+    let sensed = bolt.target_nm < 25.0 || rng.random::<f64>() < 0.8;
+    let mut arm = if sensed {
+        Arm::torque_sensed()
+    } else {
+        Arm::current_sensed()
+    };
+    arm.pose_rad = if rng.random() {
+        POSE_DOWN
+    } else {
+        POSE_FORWARD
+    };
+    for q in arm.pose_rad.iter_mut().take(6) {
+        *q += rng.random_range(-0.15..0.15);
+    }
+    let noise = rng.random_range(0.7..1.4);
+    arm.torque_noise_nm = arm.torque_noise_nm.map(|x| x * noise);
+    Scenario {
+        fault,
+        operator: Operator {
+            free_s: rng.random_range(0.55..1.0),
+            free_motion_mm: if rng.random::<f64>() < 0.3 {
+                rng.random_range(2.0..20.0)
+            } else {
+                0.0
+            },
+            jerkiness: log_range(0.03, 0.4, &mut rng),
+            pause_chance: rng.random_range(0.0..0.5),
+            pause_s: rng.random_range(0.3..2.0),
+            overshoot: (0.012 * normal(&mut rng)).clamp(-0.03, 0.03),
+            relaxation: rng.random_range(0.01..0.12),
+            push_n: rng.random_range(10.0..60.0),
+            lateral_n: log_range(1.0, 10.0, &mut rng),
+            tilt_nm: log_range(0.1, 1.0, &mut rng),
+            axial_wander_mm: rng.random_range(0.03..0.2),
+        },
+        sampling: Sampling {
+            rate_hz: if rng.random::<f64>() < 0.8 {
+                1000.0
+            } else {
+                500.0
+            },
+            jitter_s: log_range(1e-5, 1.5e-4, &mut rng),
+            gaps_per_s: log_range(0.05, 3.0, &mut rng),
+            gap_max_s: 0.009,
+        },
+        bolt,
+        mode,
+        tool,
+        arm,
+        stated,
+        seed: rng.random(),
+    }
+}
+
+fn log_range(low: f64, high: f64, rng: &mut ChaCha8Rng) -> f64 {
+    rng.random_range(low.ln()..high.ln()).exp()
+}
+
+fn draw_bolt(wrist: bool, rng: &mut ChaCha8Rng) -> (Bolt, Stated) {
+    let [diameter_mm, pitch_mm, area] = SIZES[rng.random_range(0..SIZES.len())];
+    let per_preload = |friction: f64| {
+        moment_arms(diameter_mm, pitch_mm, friction)
+            .iter()
+            .sum::<f64>()
+    };
+    let preload = 0.7 * PROOF * area * rng.random_range(0.6..1.0);
+    // What a wrist of an arm of this size can turn and hold.
+    let target_nm = (preload * per_preload(NOMINAL_FRICTION)).min(rng.random_range(40.0..60.0));
+    let friction = rng.random_range(0.08..0.20);
+    let rundown = if wrist {
+        rng.random_range(2.0..5.0)
+    } else {
+        rng.random_range(2.5..10.0)
+    };
+    let running_nm = target_nm * log_range(0.006, 0.03, rng);
+    let locking = (rng.random::<f64>() < 0.3).then(|| Locking {
+        torque_nm: target_nm * rng.random_range(0.04..0.2),
+        entry_turns: rng.random_range(0.1..rundown - 1.0),
+        rise_turns: rng.random_range(0.25..0.75),
+    });
+    let level = running_nm + locking.as_ref().map_or(0.0, |l| l.torque_nm);
+    let elastic = log_range(30.0, 360.0, rng);
+    // The same joint with less friction needs more angle for the same torque.
+    let by_friction = per_preload(NOMINAL_FRICTION) / per_preload(friction);
+    let stated = Stated {
+        rundown_turns: ((rundown + 0.15 * normal(rng)) * 4.0).round() / 4.0,
+        rundown_tolerance_turns: 0.5,
+        elastic_deg: elastic.round(),
+        elastic_tolerance_deg: (0.6 * elastic).round(),
+        prevailing_nm: [
+            0.0,
+            (level * rng.random_range(1.3..2.0) * 100.0).ceil() / 100.0,
+        ],
+        windup_nm_per_rad: log_range(1500.0, 8000.0, rng).round(),
+        play_deg: rng.random_range(0.5..4.0f64).round(),
+        torque_tolerance_percent: 10.0,
+    };
+    let bolt = Bolt {
+        diameter_mm,
+        pitch_mm,
+        target_nm,
+        friction,
+        rundown_turns: rundown,
+        running_nm,
+        grain: rng.random_range(0.05..0.3),
+        grain_correlation_deg: log_range(2.0, 30.0, rng),
+        clamp_grain: log_range(0.002, 0.03, rng),
+        locking,
+        elastic_deg: (elastic * by_friction * (1.0 + 0.08 * normal(rng))).clamp(25.0, 450.0),
+        toe: rng.random_range(0.1..0.3),
+        yield_nm: (rng.random::<f64>() < 0.3).then(|| target_nm * rng.random_range(1.0..1.15)),
+        breakaway: rng.random_range(0.0..0.1),
+    };
+    (bolt, stated)
+}
+
+fn draw_strokes(bolt: &Bolt, rng: &mut ChaCha8Rng) -> Mode {
+    let ratchet = rng.random::<f64>() < 0.6;
+    let back = if ratchet {
+        Return::Ratchet {
+            tooth_deg: [3.0, 5.0, 7.5, 10.0][rng.random_range(0..4)],
+            // More drag than the bolt holds would turn it back.
+            drag_nm: bolt.running_nm * rng.random_range(0.15..0.45),
+        }
+    } else {
+        Return::LiftAndReseat {
+            lift_mm: rng.random_range(10.0..15.0),
+            seat_deg: if rng.random() { 60.0 } else { 30.0 },
+        }
+    };
+    let speed = log_range(12.0, 90.0, rng);
+    Mode::WristStrokes {
+        stroke_deg: if ratchet {
+            rng.random_range(60.0..300.0)
+        } else {
+            rng.random_range(150.0..300.0)
+        },
+        back,
+        speed_deg_s: speed,
+        clamp_speed_deg_s: speed * rng.random_range(0.2..0.7),
+        return_speed_deg_s: rng.random_range(60.0..110.0),
+    }
+}
+
+fn draw_spindle(rng: &mut ChaCha8Rng) -> Mode {
+    let mut steps = vec![SpindleStep {
+        until_fraction: rng.random_range(0.2..0.45),
+        rpm: log_range(15.0, 120.0, rng),
+        stop_s: rng.random_range(0.3..1.2),
+    }];
+    if rng.random() {
+        steps.push(SpindleStep {
+            until_fraction: rng.random_range(0.55..0.8),
+            rpm: log_range(5.0, 20.0, rng),
+            stop_s: rng.random_range(0.3..1.2),
+        });
+    }
+    steps.push(SpindleStep {
+        until_fraction: 1.0,
+        rpm: log_range(2.0, 10.0, rng),
+        stop_s: 0.0,
+    });
+    Mode::PoweredSpindle {
+        steps,
+        torque_noise_nm: log_range(0.02, 0.15, rng),
+        torque_scale_error: 0.005 * normal(rng),
+        angle_quantum_deg: 0.25,
+    }
+}
+
+fn draw_tool(mode: &Mode, windup: f64, play: f64, rng: &mut ChaCha8Rng) -> Tool {
+    let heavy = matches!(mode, Mode::PoweredSpindle { .. });
+    let mass_kg: f64 = if heavy {
+        rng.random_range(1.5..3.0)
+    } else {
+        rng.random_range(0.6..1.5)
+    };
+    let length_m: f64 = rng.random_range(0.12..0.25);
+    Tool {
+        windup_nm_per_rad: windup * (1.0 + 0.1 * normal(rng)).max(0.6),
+        play_deg: (play + rng.random_range(-0.5..0.5)).max(0.3),
+        mass_kg: (mass_kg * 100.0).round() / 100.0,
+        centre_m: (0.4 * length_m * 1000.0).round() / 1000.0,
+        length_m,
+        angle_head: false,
+        misalignment_deg: rng.random_range(0.0..1.0),
+    }
+}

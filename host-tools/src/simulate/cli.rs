@@ -1,0 +1,188 @@
+//! `bolting-host simulate`: files of simulated runs.
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+
+use super::{Fault, Mode, Scenario, WriteError, campaign, simulate, write_run};
+
+const EXAMPLES: &str = "\
+Examples:
+  One sound run with default figures:
+    bolting-host simulate --out runs --plain
+  Twenty runs of the campaign (half sound, a quarter stripping, a quarter cross-threaded):
+    bolting-host simulate --out runs --count 20 --seed 7
+  Ten stripping runs with a powered spindle:
+    bolting-host simulate --out runs --count 10 --fault strip --mode spindle
+  A run of your own; print the keys to start from with --print-scenario:
+    bolting-host simulate --print-scenario --out runs > mine.toml
+    bolting-host simulate --out runs --scenario mine.toml
+
+Each run gives NAME.csv (samples), NAME.toml (description for `replay`) and NAME.truth.json (what
+really happened); the folder gets one arm.urdf. The same seed gives the same bytes.";
+
+/// Simulates an arm turning bolts and writes the runs as files.
+#[derive(Args, Clone, Debug)]
+#[command(after_help = EXAMPLES)]
+pub struct SimulateArgs {
+    /// Folder for the runs; made if it is not there
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Number of runs
+    #[arg(long, default_value_t = 1, value_name = "N")]
+    pub count: usize,
+    /// Seed of every random draw
+    #[arg(long, default_value_t = 1, value_name = "S")]
+    pub seed: u64,
+    /// Scenario file instead of the campaign's own draws; runs differ by their seed
+    #[arg(long, value_name = "FILE.toml", conflicts_with_all = ["fault", "mode", "plain"])]
+    pub scenario: Option<PathBuf>,
+    /// Default figures instead of the campaign's own draws
+    #[arg(long)]
+    pub plain: bool,
+    /// Only runs with this fault
+    #[arg(long, value_enum)]
+    pub fault: Option<FaultKind>,
+    /// Only runs turned this way
+    #[arg(long, value_enum)]
+    pub mode: Option<ModeKind>,
+    /// Print the scenario of the first run as TOML instead of running it
+    #[arg(long)]
+    pub print_scenario: bool,
+}
+
+/// Fault to ask for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum FaultKind {
+    /// A sound thread
+    None,
+    /// The threads shear off while clamping
+    Strip,
+    /// The thread was started across
+    CrossThread,
+}
+
+/// Way of turning to ask for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum ModeKind {
+    /// Strokes of the arm's last joint
+    Wrist,
+    /// A powered spindle
+    Spindle,
+}
+
+/// Why no runs were written.
+#[derive(Debug)]
+pub enum SimulateError {
+    /// The scenario file could not be read.
+    Read(PathBuf, std::io::Error),
+    /// The scenario file is not a scenario.
+    Scenario(PathBuf, Box<toml::de::Error>),
+    /// A scenario could not be printed.
+    Print(toml::ser::Error),
+    /// A run could not be written.
+    Write(WriteError),
+}
+
+impl std::fmt::Display for SimulateError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Read(path, e) => {
+                write!(
+                    f,
+                    "cannot read scenario {}: {e}; check the path given to --scenario",
+                    path.display()
+                )
+            }
+            Self::Scenario(path, e) => write!(
+                f,
+                "{} is not a scenario: {e}\nprint one to start from with: simulate --print-scenario",
+                path.display()
+            ),
+            Self::Print(e) => write!(f, "cannot print the scenario as TOML: {e}"),
+            Self::Write(e) => e.fmt(f),
+        }
+    }
+}
+
+impl std::error::Error for SimulateError {}
+
+/// Runs the subcommand. Only `--print-scenario` writes to standard output.
+///
+/// # Errors
+/// When the scenario file is missing or wrong, or a run cannot be written.
+pub fn run(args: &SimulateArgs) -> Result<(), SimulateError> {
+    let mut index = 0;
+    for number in 0..args.count {
+        let scenario = match &args.scenario {
+            Some(path) => read_scenario(path, args.seed, number)?,
+            None if args.plain => plain(args, number),
+            None => next_of_campaign(args, &mut index),
+        };
+        if args.print_scenario {
+            print!(
+                "{}",
+                toml::to_string(&scenario).map_err(SimulateError::Print)?
+            );
+            return Ok(());
+        }
+        let run = simulate(&scenario);
+        let name = format!("run-{:04}", number + 1);
+        write_run(&args.out, &name, &scenario, &run).map_err(SimulateError::Write)?;
+        eprintln!(
+            "{name}: {}, {} samples, bolt last turned with {:.2} N·m",
+            run.truth.fault,
+            run.rows.len(),
+            run.truth.final_torque_nm
+        );
+    }
+    Ok(())
+}
+
+fn read_scenario(path: &PathBuf, seed: u64, number: usize) -> Result<Scenario, SimulateError> {
+    let text = std::fs::read_to_string(path).map_err(|e| SimulateError::Read(path.clone(), e))?;
+    let mut scenario: Scenario =
+        toml::from_str(&text).map_err(|e| SimulateError::Scenario(path.clone(), Box::new(e)))?;
+    if number > 0 {
+        scenario.seed = scenario.seed.wrapping_add(seed).wrapping_add(number as u64);
+    }
+    Ok(scenario)
+}
+
+fn plain(args: &SimulateArgs, number: usize) -> Scenario {
+    let fault = match args.fault {
+        None | Some(FaultKind::None) => Fault::None,
+        Some(FaultKind::Strip) => Fault::strip(),
+        Some(FaultKind::CrossThread) => Fault::cross_thread(),
+    };
+    let mode = match args.mode {
+        None | Some(ModeKind::Wrist) => Mode::default(),
+        Some(ModeKind::Spindle) => Mode::spindle(),
+    };
+    Scenario {
+        fault,
+        mode,
+        seed: args.seed.wrapping_add(number as u64),
+        ..Scenario::default()
+    }
+}
+
+/// The next scenario of the campaign that is as asked for; every eight hold each combination.
+fn next_of_campaign(args: &SimulateArgs, index: &mut usize) -> Scenario {
+    loop {
+        let scenario = campaign(args.seed, *index);
+        *index += 1;
+        let fault = match scenario.fault {
+            Fault::None => FaultKind::None,
+            Fault::Strip { .. } => FaultKind::Strip,
+            Fault::CrossThread { .. } => FaultKind::CrossThread,
+        };
+        let mode = match scenario.mode {
+            Mode::WristStrokes { .. } => ModeKind::Wrist,
+            Mode::PoweredSpindle { .. } => ModeKind::Spindle,
+        };
+        if args.fault.is_none_or(|f| f == fault) && args.mode.is_none_or(|m| m == mode) {
+            return scenario;
+        }
+    }
+}

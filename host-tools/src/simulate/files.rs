@@ -1,0 +1,255 @@
+//! A run as files: samples, truth, and the description that a user would write.
+
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+use super::scenario::{JOINTS, Mode, Return, Scenario};
+use super::{SimulatedRun, URDF};
+
+/// A file of a run that could not be written.
+#[derive(Debug)]
+pub struct WriteError {
+    path: PathBuf,
+    cause: Box<dyn std::error::Error + Send + Sync>,
+}
+
+impl std::fmt::Display for WriteError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(
+            f,
+            "cannot write {}: {}; check that the folder may be written to and has room",
+            self.path.display(),
+            self.cause
+        )
+    }
+}
+
+impl std::error::Error for WriteError {
+    fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
+        Some(self.cause.as_ref())
+    }
+}
+
+/// Writes `name.csv`, `name.truth.json`, `name.toml` and, once per folder, `arm.urdf`.
+///
+/// # Errors
+/// When the folder or one of the files cannot be written.
+pub fn write_run(
+    dir: &Path,
+    name: &str,
+    scenario: &Scenario,
+    run: &SimulatedRun,
+) -> Result<(), WriteError> {
+    let fail = |path: &Path, cause: Box<dyn std::error::Error + Send + Sync>| WriteError {
+        path: path.to_owned(),
+        cause,
+    };
+    let put = |file: String, text: &str| {
+        let path = dir.join(file);
+        std::fs::write(&path, text).map_err(|e| fail(&path, e.into()))
+    };
+    std::fs::create_dir_all(dir).map_err(|e| fail(dir, e.into()))?;
+    if !dir.join("arm.urdf").exists() {
+        put("arm.urdf".into(), URDF)?;
+    }
+    put(format!("{name}.toml"), &description(name, scenario, run))?;
+    let path = dir.join(format!("{name}.truth.json"));
+    let truth = serde_json::to_string(&Rounded(&run.truth)).map_err(|e| fail(&path, e.into()))?;
+    put(format!("{name}.truth.json"), &truth)?;
+    let path = dir.join(format!("{name}.csv"));
+    write_csv(&path, run).map_err(|e| fail(&path, e.into()))
+}
+
+fn write_csv(path: &Path, run: &SimulatedRun) -> csv::Result<()> {
+    let mut out = csv::Writer::from_path(path)?;
+    let mut header = vec!["time_s".to_owned()];
+    for group in ["q", "dq", "tau"] {
+        header.extend((1..=JOINTS).map(|j| format!("{group}{j}")));
+    }
+    if run.rows.first().is_some_and(|r| r.spindle.is_some()) {
+        header.extend([
+            "spindle_angle_rad".to_owned(),
+            "spindle_torque_nm".to_owned(),
+        ]);
+    }
+    out.write_record(&header)?;
+    let mut record = csv::StringRecord::new();
+    let mut field = String::new();
+    let mut push = |record: &mut csv::StringRecord, value: f64, digits: usize| {
+        field.clear();
+        // Writing to a string cannot fail.
+        let _ = write!(field, "{value:.digits$}");
+        record.push_field(&field);
+    };
+    for row in &run.rows {
+        record.clear();
+        push(&mut record, row.time_s, 6);
+        row.q.iter().for_each(|x| push(&mut record, *x, 6));
+        row.dq.iter().for_each(|x| push(&mut record, *x, 5));
+        row.tau.iter().for_each(|x| push(&mut record, *x, 4));
+        if let Some([angle, torque]) = row.spindle {
+            push(&mut record, angle, 6);
+            push(&mut record, torque, 4);
+        }
+        out.write_record(&record)?;
+    }
+    out.flush()?;
+    Ok(())
+}
+
+/// Truth with its long columns rounded far below what matters.
+struct Rounded<'a>(&'a super::Truth);
+
+impl serde::Serialize for Rounded<'_> {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut truth = self.0.clone();
+        for column in [
+            &mut truth.bolt_torque_nm,
+            &mut truth.bolt_angle_rad,
+            &mut truth.tool_angle_rad,
+        ] {
+            column
+                .iter_mut()
+                .for_each(|x| *x = (*x * 1e5).round() / 1e5);
+        }
+        truth
+            .advance_m
+            .iter_mut()
+            .for_each(|x| *x = (*x * 1e7).round() / 1e7);
+        truth.serialize(serializer)
+    }
+}
+
+fn list(values: &[f64]) -> String {
+    let items: Vec<String> = values.iter().map(|x| format!("{x:?}")).collect();
+    format!("[{}]", items.join(", "))
+}
+
+fn round(x: f64, step: f64) -> f64 {
+    // Back through text, so that the file shows no binary tail.
+    format!("{:.4}", (x / step).round() * step)
+        .parse()
+        .unwrap_or(x)
+}
+
+/// The description: nominal figures with stated uncertainty, not the true errors of this run.
+fn description(name: &str, s: &Scenario, run: &SimulatedRun) -> String {
+    let mut t = String::new();
+    let (b, st, tool, arm) = (&s.bolt, &s.stated, &s.tool, &s.arm);
+    let fine = |x: f64| round(x, 0.0001);
+    let mode = match s.mode {
+        Mode::WristStrokes { .. } => "wrist_strokes",
+        Mode::PoweredSpindle { .. } => "powered_spindle",
+    };
+    let short: String = name.chars().take(32).collect();
+    let error = arm.friction_error;
+    let lines = [
+        "# Simulated run in an invented scenario.".to_owned(),
+        "schema = 1".to_owned(),
+        format!("name = {}", toml::Value::String(short)),
+        "\n[bolt]".to_owned(),
+        format!("thread = \"M{}x{}\"", b.diameter_mm, b.pitch_mm),
+        "\n[run]".to_owned(),
+        format!("mode = \"{mode}\""),
+        format!("target_torque_nm = {:?}", fine(b.target_nm)),
+        format!(
+            "torque_tolerance_percent = {:?}",
+            fine(st.torque_tolerance_percent)
+        ),
+        format!("rundown_turns = {:?}", fine(st.rundown_turns)),
+        format!(
+            "rundown_tolerance_turns = {:?}",
+            fine(st.rundown_tolerance_turns)
+        ),
+        format!("elastic_angle_deg = {:?}", fine(st.elastic_deg)),
+        format!(
+            "elastic_tolerance_deg = {:?}",
+            fine(st.elastic_tolerance_deg)
+        ),
+        format!(
+            "prevailing_torque_nm = {{ min = {:?}, max = {:?} }}",
+            fine(st.prevailing_nm[0]),
+            fine(st.prevailing_nm[1])
+        ),
+        "\n[tool]".to_owned(),
+        format!(
+            "axis = {}",
+            if tool.angle_head {
+                "[1.0, 0.0, 0.0]"
+            } else {
+                "[0.0, 0.0, 1.0]"
+            }
+        ),
+        format!("windup_nm_per_rad = {:?}", fine(st.windup_nm_per_rad)),
+        match &s.mode {
+            Mode::WristStrokes {
+                back: Return::Ratchet { tooth_deg, .. },
+                ..
+            } => {
+                format!("ratchet_tooth_deg = {:?}", fine(*tooth_deg))
+            }
+            _ => "# no ratchet".to_owned(),
+        },
+        format!("socket_play_deg = {:?}", fine(st.play_deg)),
+        format!("mass_kg = {:?}", fine(tool.mass_kg)),
+        format!("centre_of_mass_m = [0.0, 0.0, {:?}]", fine(tool.centre_m)),
+        "\n[bolt_axis]".to_owned(),
+        format!(
+            "point_m = {}",
+            list(&run.truth.axis_point_m.map(|x| round(x, 0.0005)))
+        ),
+        format!(
+            "direction = {}",
+            list(&run.truth.axis_direction.map(|x| round(x, 0.0025)))
+        ),
+        "\n[arm]".to_owned(),
+        "urdf = \"arm.urdf\"".to_owned(),
+        "tip_link = \"tool_flange\"".to_owned(),
+        format!(
+            "joint_torque_noise_nm = {}",
+            list(&arm.torque_noise_nm.map(fine))
+        ),
+        format!("coulomb_friction_nm = {}", list(&arm.coulomb_nm.map(fine))),
+        format!(
+            "coulomb_friction_u_nm = {}",
+            list(&arm.coulomb_nm.map(|x| fine((error * x).max(0.01))))
+        ),
+        format!(
+            "viscous_friction_nm_s_per_rad = {}",
+            list(&arm.viscous_nm_s_per_rad.map(fine))
+        ),
+        format!(
+            "viscous_friction_u_nm_s_per_rad = {}",
+            list(
+                &arm.viscous_nm_s_per_rad
+                    .map(|x| fine((error * x).max(0.01)))
+            )
+        ),
+        format!(
+            "torque_zero_u_nm = {:?}",
+            fine(arm.drift_nm_per_min.max(0.02))
+        ),
+        format!(
+            "mass_u_percent = {:?}",
+            fine((150.0 * arm.mass_error).max(0.5))
+        ),
+    ];
+    for line in lines {
+        t.push_str(&line);
+        t.push('\n');
+    }
+    if let Mode::PoweredSpindle {
+        torque_noise_nm, ..
+    } = &s.mode
+    {
+        // Writing to a string cannot fail.
+        let _ = write!(
+            t,
+            "\n[spindle]\ntorque_noise_nm = {:?}\ntorque_u_percent = 1.0\ntorque_zero_u_nm = {:?}\n",
+            fine(*torque_noise_nm),
+            fine(0.4 * torque_noise_nm)
+        );
+    }
+    t.push_str("\n[tare]\nduration_s = 0.5\n");
+    t
+}

@@ -1,0 +1,474 @@
+//! The hand: strokes, returns, pauses, the stop at the target, and letting go.
+
+use rand::Rng;
+use rand_chacha::ChaCha8Rng;
+
+use super::contact::Contact;
+use super::readings::{Wander, normal};
+use super::scenario::{Fault, Mode, Return, Scenario};
+use super::thread::Thread;
+
+/// Longest run, s: a scenario that never reaches its stop ends here.
+const LONGEST_S: f64 = 600.0;
+/// Height of the socket on the face of a hexagon that it does not fit on yet, m.
+const FACE_M: f64 = 0.003;
+/// Height of the socket at the start and at the end, m.
+const CLEAR_M: f64 = 0.008;
+/// Time to give way to the wind-up, s.
+const LET_GO_S: f64 = 0.25;
+/// Time to grip again after a pause, s.
+const REGRIP_S: f64 = 0.2;
+/// Time constant with which a hand that holds still gives way, s.
+const RELAX_S: f64 = 0.3;
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Phase {
+    Free,
+    /// Straight moves from one value to another within a time.
+    Lower,
+    Press,
+    Drive,
+    /// Braking; what follows stands in `next`.
+    Brake,
+    Pause,
+    RatchetBack,
+    Lift,
+    TurnBack,
+    Search,
+    Hold,
+    LetGo,
+    Retreat,
+    Done,
+}
+
+/// Commanded motion of the tool, and what the hand does beside.
+pub(super) struct Operator {
+    scenario: Scenario,
+    steps: Vec<(f64, f64, f64)>,
+    step: usize,
+    phase: Phase,
+    next: Phase,
+    /// Time in this phase and its length, s.
+    in_phase: f64,
+    lasts: f64,
+    /// Start and end of a straight move of angle or height.
+    from: f64,
+    to: f64,
+    time: f64,
+    /// Commanded angle without the easing of the hand, its speed and acceleration (rad, s).
+    angle: f64,
+    speed: f64,
+    acceleration: f64,
+    /// How much the hand has eased off, rad.
+    ease: f64,
+    /// Height above the seat, m.
+    pub height: f64,
+    /// Axial push, N.
+    pub push: f64,
+    pub engaged: bool,
+    stroke_end: f64,
+    pause_at: f64,
+    mood: Wander,
+    rng: ChaCha8Rng,
+    /// When the socket first touched, s.
+    pub touched_s: f64,
+    /// When the hand stopped turning for good, s.
+    pub stopped_s: f64,
+}
+
+/// Rises from 0 to 1 with zero speed and acceleration at both ends.
+fn quintic(x: f64) -> f64 {
+    let x = x.clamp(0.0, 1.0);
+    x * x * x * (10.0 + x * (6.0 * x - 15.0))
+}
+
+impl Operator {
+    pub fn new(scenario: &Scenario, mut rng: ChaCha8Rng) -> Self {
+        let (start, steps) = match &scenario.mode {
+            Mode::WristStrokes { stroke_deg, .. } => (-0.5 * stroke_deg.to_radians(), vec![]),
+            Mode::PoweredSpindle { steps, .. } => (
+                0.0,
+                steps
+                    .iter()
+                    .map(|s| {
+                        (
+                            s.until_fraction,
+                            s.rpm * std::f64::consts::TAU / 60.0,
+                            s.stop_s,
+                        )
+                    })
+                    .collect(),
+            ),
+        };
+        Self {
+            steps,
+            step: 0,
+            phase: Phase::Free,
+            next: Phase::Free,
+            in_phase: 0.0,
+            lasts: scenario.operator.free_s.max(0.5),
+            from: 0.0,
+            to: 0.0,
+            time: 0.0,
+            angle: start,
+            speed: 0.0,
+            acceleration: 0.0,
+            ease: 0.0,
+            height: CLEAR_M,
+            push: 0.0,
+            engaged: false,
+            stroke_end: -start,
+            pause_at: f64::INFINITY,
+            mood: Wander::new(&mut rng),
+            rng,
+            touched_s: 0.0,
+            stopped_s: 0.0,
+            scenario: scenario.clone(),
+        }
+    }
+
+    /// Commanded angle of the tool, rad.
+    pub fn command(&self) -> f64 {
+        self.angle - self.ease
+    }
+
+    pub fn done(&self) -> bool {
+        self.phase == Phase::Done || self.time > LONGEST_S
+    }
+
+    fn enter(&mut self, phase: Phase, lasts: f64) {
+        self.phase = phase;
+        self.in_phase = 0.0;
+        self.lasts = lasts.max(0.02);
+    }
+
+    fn over(&self) -> bool {
+        self.in_phase >= self.lasts
+    }
+
+    fn way(&self) -> f64 {
+        self.from + (self.to - self.from) * quintic(self.in_phase / self.lasts)
+    }
+
+    fn is_spindle(&self) -> bool {
+        !self.steps.is_empty()
+    }
+
+    /// Largest acceleration, rad/s².
+    fn agility(&self) -> f64 {
+        if self.is_spindle() { 90.0 } else { 8.0 }
+    }
+
+    /// Moves on by `dt`.
+    pub fn step(&mut self, dt: f64, contact: &Contact, thread: &Thread) {
+        self.time += dt;
+        self.in_phase += dt;
+        let mood = self.mood.step(dt, 0.35, &mut self.rng);
+        match self.phase {
+            Phase::Free => {
+                let rise = (std::f64::consts::PI * self.in_phase / self.lasts)
+                    .sin()
+                    .powi(2);
+                self.height = CLEAR_M + self.scenario.operator.free_motion_mm * 1e-3 * rise;
+                if self.over() {
+                    self.from = CLEAR_M;
+                    self.to = 0.0;
+                    self.enter(Phase::Lower, 0.6);
+                }
+            }
+            Phase::Lower => {
+                self.height = self.way();
+                if self.over() {
+                    self.press(contact);
+                }
+            }
+            Phase::Press => {
+                self.push = self.scenario.operator.push_n * quintic(self.in_phase / self.lasts);
+                if self.over() {
+                    if self.engaged {
+                        self.drive()
+                    } else {
+                        self.enter(Phase::Search, 1.0)
+                    }
+                }
+            }
+            Phase::Search => {
+                self.turn_at(0.2, dt);
+                if contact.mismatch(self.command(), self.seat()).abs() < 0.45 * contact.play {
+                    self.engaged = true;
+                    self.drive();
+                }
+            }
+            Phase::Drive => {
+                // A socket that has just found its seat drops the rest of the way.
+                self.height -= self.height.min(FACE_M * dt / 0.08);
+                self.ease = self.from * (1.0 - quintic(self.in_phase / REGRIP_S));
+                let wanted = self.wanted_speed(contact, mood);
+                self.turn_at(wanted, dt);
+                self.look_for_stop(contact, thread);
+            }
+            Phase::Brake => {
+                self.turn_at(0.0, dt);
+                if self.speed.abs() < 2e-3 {
+                    self.speed = 0.0;
+                    self.acceleration = 0.0;
+                    self.after_brake(contact);
+                }
+            }
+            Phase::Pause => {
+                if self.is_spindle() {
+                    // A spindle without current lets go.
+                    self.ease =
+                        self.from + (self.to - self.from) * quintic(self.in_phase / LET_GO_S);
+                } else {
+                    self.relax(contact, dt);
+                }
+                if self.over() {
+                    self.from = self.ease;
+                    self.enter(Phase::Drive, REGRIP_S);
+                }
+            }
+            Phase::RatchetBack | Phase::TurnBack => {
+                self.angle = self.way();
+                if self.over() {
+                    if self.phase == Phase::RatchetBack {
+                        self.drive();
+                    } else {
+                        let seat = self.seat();
+                        let fits =
+                            contact.mismatch(self.command(), seat).abs() <= 0.5 * contact.play;
+                        self.from = self.height;
+                        self.to = if fits { 0.0 } else { FACE_M };
+                        self.enter(Phase::Lower, 0.4);
+                    }
+                }
+            }
+            Phase::Lift => {
+                self.height = self.way();
+                self.push = 0.0;
+                // Lifting off frees the head at once; the last of the wind-up went with the ease.
+                self.engaged = false;
+                self.angle -= std::mem::take(&mut self.ease);
+                if self.over() {
+                    let to = self.return_angle(contact);
+                    self.go_back(Phase::TurnBack, to);
+                }
+            }
+            Phase::Hold => {
+                self.relax(contact, dt);
+                if self.over() {
+                    self.unwind(contact);
+                    self.enter(Phase::LetGo, LET_GO_S);
+                }
+            }
+            Phase::LetGo => {
+                self.ease = self.way();
+                if self.over() {
+                    self.from = 0.0;
+                    if self.next == Phase::Lift {
+                        self.to = self.lift();
+                        self.enter(Phase::Lift, 0.4);
+                    } else {
+                        self.to = CLEAR_M;
+                        self.enter(Phase::Retreat, 0.5);
+                    }
+                }
+            }
+            Phase::Retreat => {
+                self.height = self.way();
+                self.push = 0.0;
+                self.engaged = false;
+                if self.in_phase >= self.lasts + 0.2 {
+                    self.phase = Phase::Done;
+                }
+            }
+            Phase::Done => {}
+        }
+    }
+
+    /// Drives speed and angle towards a wanted speed, with bounded acceleration and soft starts.
+    fn turn_at(&mut self, wanted: f64, dt: f64) {
+        let most = self.agility();
+        let pull = ((wanted - self.speed) / 0.04).clamp(-most, most);
+        self.acceleration += (pull - self.acceleration) * (dt / 0.012).min(1.0);
+        self.speed += self.acceleration * dt;
+        self.angle += self.speed * dt;
+    }
+
+    /// The hand that holds still gives way by a part of the torque.
+    fn relax(&mut self, contact: &Contact, dt: f64) {
+        let lost = self.scenario.operator.relaxation * contact.torque.max(0.0) / contact.stiffness;
+        self.ease += lost * dt / RELAX_S * (-self.in_phase / RELAX_S).exp();
+    }
+
+    /// Prepares to give way until the socket is free between the flanks.
+    fn unwind(&mut self, contact: &Contact) {
+        self.from = self.ease;
+        self.to = self.ease + contact.torque.max(0.0) / contact.stiffness + 0.3 * contact.play;
+    }
+
+    fn wanted_speed(&self, contact: &Contact, mood: f64) -> f64 {
+        let unsteady = (1.0 + self.scenario.operator.jerkiness * mood).max(0.15);
+        match &self.scenario.mode {
+            Mode::WristStrokes {
+                speed_deg_s,
+                clamp_speed_deg_s,
+                ..
+            } => {
+                let share = contact.torque / self.scenario.bolt.target_nm;
+                let slow = quintic((share - 0.05) / 0.15);
+                let base = (speed_deg_s + (clamp_speed_deg_s - speed_deg_s) * slow).to_radians();
+                let left = (self.stroke_end - self.angle).max(0.0);
+                (base * unsteady).min((0.8 * self.agility() * left).sqrt())
+            }
+            Mode::PoweredSpindle { .. } => self.steps[self.step].1,
+        }
+    }
+
+    /// Angle that the tool still turns when it brakes now, rad.
+    fn brake_way(&self) -> f64 {
+        self.speed * (0.03 + 0.5 * self.speed / self.agility())
+    }
+
+    fn look_for_stop(&mut self, contact: &Contact, thread: &Thread) {
+        let target = self.scenario.bolt.target_nm;
+        let onset = thread.onset.unwrap_or(f64::INFINITY);
+        let coming = if contact.bolt > thread.snug && contact.bolt < onset {
+            thread.rate * contact.stiffness / (thread.rate + contact.stiffness) * self.brake_way()
+        } else {
+            0.0
+        };
+        let torque = contact.torque + coming;
+        let finished = match &self.scenario.fault {
+            Fault::None => torque >= target * (1.0 + self.scenario.operator.overshoot),
+            Fault::Strip { carry_on_deg, .. } => contact.bolt >= onset + carry_on_deg.to_radians(),
+            Fault::CrossThread {
+                growth_turns,
+                stop_fraction,
+                ..
+            } => {
+                torque >= stop_fraction * target
+                    || contact.bolt >= onset + 2.0 * growth_turns * std::f64::consts::TAU
+            }
+        };
+        if finished {
+            self.brake(Phase::Hold);
+        } else if self.is_spindle() {
+            let (until, _, stop) = self.steps[self.step];
+            if self.step + 1 < self.steps.len() && torque >= until * target {
+                self.step += 1;
+                self.lasts = stop;
+                self.brake(Phase::Pause);
+            }
+        } else if self.angle >= self.pause_at {
+            self.pause_at = f64::INFINITY;
+            let mean = self.scenario.operator.pause_s;
+            self.lasts = mean * self.rng.random_range(0.4..1.6);
+            self.brake(Phase::Pause);
+        } else if self.stroke_end - self.angle < 2e-3 {
+            self.brake(Phase::RatchetBack);
+        }
+    }
+
+    fn brake(&mut self, next: Phase) {
+        self.next = next;
+        self.phase = Phase::Brake;
+    }
+
+    fn after_brake(&mut self, contact: &Contact) {
+        match self.next {
+            Phase::Hold => {
+                self.stopped_s = self.time;
+                self.enter(Phase::Hold, 0.6);
+            }
+            Phase::Pause => {
+                self.unwind(contact);
+                self.enter(Phase::Pause, self.lasts.max(LET_GO_S));
+            }
+            _ => match &self.scenario.mode {
+                Mode::WristStrokes {
+                    back: Return::LiftAndReseat { .. },
+                    ..
+                } => {
+                    self.next = Phase::Lift;
+                    self.unwind(contact);
+                    self.enter(Phase::LetGo, LET_GO_S);
+                }
+                _ => self.go_back(Phase::RatchetBack, -self.stroke_end),
+            },
+        }
+    }
+
+    fn go_back(&mut self, phase: Phase, to: f64) {
+        let Mode::WristStrokes {
+            return_speed_deg_s, ..
+        } = &self.scenario.mode
+        else {
+            return;
+        };
+        let lasts = (self.angle - to).abs() / return_speed_deg_s.to_radians();
+        self.from = self.angle;
+        self.to = to;
+        self.enter(phase, lasts.max(0.3));
+    }
+
+    /// Half of the time the socket is brought back where it fits, else a little short of it.
+    fn return_angle(&mut self, contact: &Contact) -> f64 {
+        let seat = self.seat();
+        let start = -self.stroke_end;
+        let relative = if self.rng.random::<f64>() < 0.5 {
+            contact.play * self.rng.random_range(-0.4..0.4)
+        } else {
+            -0.5 * contact.play - self.rng.random_range(0.0..6f64.to_radians())
+        };
+        let to = start - contact.mismatch(start, seat) + relative;
+        if to < start - 10f64.to_radians() {
+            to + seat
+        } else {
+            to
+        }
+    }
+
+    fn seat(&self) -> f64 {
+        match &self.scenario.mode {
+            Mode::WristStrokes {
+                back: Return::LiftAndReseat { seat_deg, .. },
+                ..
+            } => seat_deg.to_radians(),
+            _ => std::f64::consts::FRAC_PI_3,
+        }
+    }
+
+    fn lift(&self) -> f64 {
+        match &self.scenario.mode {
+            Mode::WristStrokes {
+                back: Return::LiftAndReseat { lift_mm, .. },
+                ..
+            } => lift_mm * 1e-3,
+            _ => CLEAR_M,
+        }
+    }
+
+    fn press(&mut self, contact: &Contact) {
+        if self.touched_s == 0.0 {
+            self.touched_s = self.time;
+        }
+        let fits = contact.mismatch(self.command(), self.seat()).abs() <= 0.5 * contact.play;
+        self.engaged = fits;
+        let ramp = 0.25 * (1.0 + 0.2 * normal(&mut self.rng)).clamp(0.5, 1.5);
+        self.enter(Phase::Press, ramp);
+    }
+
+    fn drive(&mut self) {
+        let left = self.stroke_end - self.angle;
+        self.pause_at = if !self.is_spindle()
+            && self.rng.random::<f64>() < self.scenario.operator.pause_chance
+        {
+            self.angle + left * self.rng.random_range(0.1..0.9)
+        } else {
+            f64::INFINITY
+        };
+        self.from = self.ease;
+        self.enter(Phase::Drive, REGRIP_S);
+    }
+}

@@ -1,0 +1,114 @@
+//! What stands between true joint torques and their readings: friction, ripple, zero, noise, quanta.
+
+use rand::Rng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::StandardNormal;
+
+use super::arm::Joints;
+use super::scenario::{Arm, JOINTS};
+
+pub(super) fn normal(rng: &mut ChaCha8Rng) -> f64 {
+    rng.sample(StandardNormal)
+}
+
+pub(super) fn quantise(x: f64, quantum: f64) -> f64 {
+    if quantum > 0.0 {
+        (x / quantum).round() * quantum
+    } else {
+        x
+    }
+}
+
+/// A random walk that is pulled back to zero: unit standard deviation, correlated over a time.
+pub(super) struct Wander {
+    value: f64,
+    smooth: f64,
+}
+
+impl Wander {
+    pub fn new(rng: &mut ChaCha8Rng) -> Self {
+        let value = normal(rng);
+        Self {
+            value,
+            smooth: value,
+        }
+    }
+
+    /// Moves on by `dt`; smoothed over a fifth of the correlation time, for what moves masses.
+    pub fn step(&mut self, dt: f64, time: f64, rng: &mut ChaCha8Rng) -> f64 {
+        let keep = (-dt / time).exp();
+        self.value = keep * self.value + (1.0 - keep * keep).sqrt() * normal(rng);
+        self.smooth += (self.value - self.smooth) * (1.0 - (-5.0 * dt / time).exp());
+        self.smooth
+    }
+}
+
+/// The joints' torque and position readings.
+pub(super) struct Readings {
+    arm: Arm,
+    coulomb: Joints,
+    viscous: Joints,
+    bias: Joints,
+    phase: Joints,
+    /// Friction torque at this moment: at rest it stays wherever the last motion left it.
+    friction: Joints,
+    rng: ChaCha8Rng,
+}
+
+/// Speed below which friction rises towards its value at rest, rad/s (Stribeck).
+const STRIBECK_RAD_S: f64 = 0.02;
+/// Periods of the torque ripple in one turn of a joint.
+const RIPPLES: f64 = 24.0;
+
+impl Readings {
+    pub fn new(arm: &Arm, mut rng: ChaCha8Rng) -> Self {
+        let mut vary = |nominal: &[f64; JOINTS]| {
+            Joints::from_fn(|i, _| {
+                nominal[i] * (1.0 + arm.friction_error * normal(&mut rng)).max(0.1)
+            })
+        };
+        let (coulomb, viscous) = (vary(&arm.coulomb_nm), vary(&arm.viscous_nm_s_per_rad));
+        Self {
+            bias: Joints::from_fn(|_, _| arm.bias_nm * normal(&mut rng)),
+            phase: Joints::from_fn(|_, _| std::f64::consts::TAU * rng.random::<f64>()),
+            friction: Joints::from_fn(|i, _| coulomb[i] * rng.random_range(-1.0..1.0)),
+            arm: arm.clone(),
+            coulomb,
+            viscous,
+            rng,
+        }
+    }
+
+    /// Moves friction and zero on by `dt`, in which the joints turned by `moved`.
+    pub fn advance(&mut self, moved: &Joints, dt: f64) {
+        let walk = self.arm.drift_nm_per_min * (dt / 60.0).sqrt();
+        for i in 0..JOINTS {
+            self.bias[i] += walk * normal(&mut self.rng);
+            let speed = moved[i].abs() / dt;
+            let rise = self.arm.stribeck * (-(speed / STRIBECK_RAD_S).powi(2)).exp();
+            let limit = self.coulomb[i] * (1.0 + rise) * moved[i].signum();
+            // Dahl's pre-sliding law, solved exactly over one step.
+            let keep = (-3.0 * moved[i].abs() / self.arm.presliding_rad).exp();
+            self.friction[i] = limit + (self.friction[i] - limit) * keep;
+        }
+    }
+
+    /// Reading of joint torques at a position and velocity.
+    pub fn torques(&mut self, rigid: &Joints, q: &Joints, dq: &Joints) -> [f64; JOINTS] {
+        std::array::from_fn(|i| {
+            let ripple = self.arm.ripple_nm[i] * (RIPPLES * q[i] + self.phase[i]).sin();
+            let noise = self.arm.torque_noise_nm[i] * normal(&mut self.rng);
+            let friction = self.friction[i] + self.viscous[i] * dq[i];
+            let torque = rigid[i] + friction + ripple + self.bias[i] + noise;
+            quantise(torque, self.arm.torque_quantum_nm[i])
+        })
+    }
+
+    pub fn positions(&self, q: &Joints) -> [f64; JOINTS] {
+        std::array::from_fn(|i| quantise(q[i], self.arm.position_quantum_rad))
+    }
+
+    pub fn velocities(&mut self, dq: &Joints) -> [f64; JOINTS] {
+        std::array::from_fn(|i| dq[i] + self.arm.velocity_noise_rad_s * normal(&mut self.rng))
+    }
+}
