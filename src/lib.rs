@@ -3,7 +3,9 @@
 
 pub mod arm;
 pub mod detect;
+pub mod device;
 pub mod math;
 pub mod monitor;
 pub mod procedure;
 pub mod sample;
+pub mod wire;
