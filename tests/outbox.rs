@@ -51,7 +51,11 @@ impl Write for Link {
             None => bytes.len(),
             Some(Act::Take(n)) => n.clamp(1, bytes.len()),
             Some(Act::Busy) => unreachable!("written to while not ready"),
-            Some(Act::Fail) => return Err(ErrorKind::BrokenPipe),
+            Some(Act::Fail) => {
+                // What a pulled plug looks like to the receiver.
+                self.received.push(0x55);
+                return Err(ErrorKind::BrokenPipe);
+            }
             Some(Act::Zero) => return Ok(0),
         };
         self.received.extend_from_slice(&bytes[..n]);

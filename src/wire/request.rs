@@ -69,7 +69,7 @@ impl Sample {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Ack {
-    /// The [`Hello::boot_id`] under which it was received: ids begin again at every boot.
+    /// The [`Hello::boot_id`](super::Hello::boot_id) under which it was received: ids begin again at every boot.
     pub boot_id: u32,
     /// Id of the message.
     pub id: u8,
