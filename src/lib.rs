@@ -4,10 +4,12 @@
 pub mod arm;
 pub mod curve;
 pub mod detect;
+pub mod device;
 pub mod fastener;
 pub mod math;
 pub mod monitor;
 pub mod procedure;
 pub mod sample;
 pub mod turn;
+pub mod wire;
 pub mod wrench;

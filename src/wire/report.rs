@@ -1,0 +1,313 @@
+//! What a controller says. Fields travel in the order of declaration: a type here is never changed,
+//! only replaced by a new one under a new number.
+
+use heapless::{String, Vec};
+use serde::{Deserialize, Serialize};
+
+use crate::detect::{Finding, FindingKind, Quantity};
+use crate::monitor::Update;
+use crate::procedure::{Reason, RunSummary, Snug, Verdict};
+
+/// Who is speaking, and which run this is (kind 1). Sent at boot, at the start of each run, after a
+/// broken link and from time to time, so that a log that begins anywhere can be read.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Hello {
+    /// Differs from boot to boot.
+    pub boot_id: u32,
+    /// Number of the run since boot, from 1; 0 before the first.
+    pub run: u32,
+    /// Time of the first sample of that run, µs in the samples' own time.
+    pub run_start_us: u64,
+    /// Time unit of this protocol, ticks per second: 1 000 000.
+    pub ticks_per_s: u32,
+    /// Joints per sample that the controller expects; 0: spindle only.
+    pub joints: u8,
+    /// Version of the controller's software: major, minor, patch.
+    pub software: [u8; 3],
+    /// CRC-32 of the job that is loaded; 0 if none is.
+    pub job_crc: u32,
+    /// Name of that job.
+    pub job: String<32>,
+}
+
+/// Microseconds from the start of the run, stopping at 71.6 min.
+pub(super) fn since(run_start_us: u64, time_us: u64) -> u32 {
+    u32::try_from(time_us.saturating_sub(run_start_us)).unwrap_or(u32::MAX)
+}
+
+/// One point of the curve.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Point {
+    /// Time since the start of the run, µs, at most `u32::MAX` (71.6 min).
+    pub time_us: u32,
+    /// Bolt angle since the start of the run, rad.
+    pub angle_rad: f32,
+    /// Bolt torque, N·m.
+    pub torque_nm: f32,
+    /// Standard uncertainty of that torque, N·m.
+    pub torque_u_nm: f32,
+    /// Sum of [`Point::OBSERVABLE`] and [`Point::TURNING`]; other bits are for later versions.
+    pub flags: u8,
+}
+
+impl Point {
+    /// The torque can be told in this pose.
+    pub const OBSERVABLE: u8 = 1;
+    /// The bolt was turning.
+    pub const TURNING: u8 = 2;
+
+    /// The point that an update stands for, in a run that began at `run_start_us`.
+    pub fn from_update(update: &Update, run_start_us: u64) -> Self {
+        Self {
+            time_us: since(run_start_us, update.time_us),
+            angle_rad: update.angle_rad,
+            torque_nm: update.torque_nm,
+            torque_u_nm: update.torque_u_nm,
+            flags: u8::from(update.torque_observable) * Self::OBSERVABLE
+                + u8::from(update.turning) * Self::TURNING,
+        }
+    }
+}
+
+/// Points of the curve, in order (kind 2).
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Points {
+    /// The points.
+    pub points: Vec<Point, 12>,
+}
+
+/// A finding, in brief and at once (kind 3): at most 32 bytes on the wire.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Alarm {
+    /// Names this retained message until it is acknowledged.
+    pub id: u8,
+    /// Low byte of the run's number.
+    pub run: u8,
+    /// Number of the [`FindingKind`].
+    pub code: u8,
+    /// Time since the start of the run, µs, at most `u32::MAX` (71.6 min; [`Evidence`] has it whole).
+    #[serde(with = "postcard::fixint::le")]
+    pub time_us: u32,
+    /// Bolt angle since the start of the run, rad.
+    pub angle_rad: f32,
+    /// Bolt torque, N·m.
+    pub torque_nm: f32,
+    /// Standard uncertainty of that torque, N·m.
+    pub torque_u_nm: f32,
+}
+
+impl Alarm {
+    /// What was found; `None` if this version does not know the number.
+    pub const fn kind(&self) -> Option<FindingKind> {
+        FindingKind::from_wire_code(self.code)
+    }
+}
+
+/// The rest of a finding (kind 4), under the id of its [`Alarm`].
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Evidence {
+    /// Id of the alarm.
+    pub id: u8,
+    /// Low byte of the run's number.
+    pub run: u8,
+    /// Time of the sample, µs.
+    pub time_us: u64,
+    /// Local slope of the curve, N·m/rad.
+    pub slope_nm_per_rad: f32,
+    /// Standard error of that slope, N·m/rad.
+    pub slope_u_nm_per_rad: f32,
+    /// Axial advance per turn as a part of the pitch, and its standard uncertainty.
+    pub advance_ratio: Option<(f32, f32)>,
+    /// Number of the [`Quantity`] that decided.
+    pub quantity: u8,
+    /// Its value.
+    pub value: f32,
+    /// The limit it crossed, same unit.
+    pub limit: f32,
+}
+
+impl Evidence {
+    /// Alarm and evidence for a finding.
+    pub fn split(finding: &Finding, id: u8, run: u32, run_start_us: u64) -> (Alarm, Self) {
+        let run = run as u8;
+        let alarm = Alarm {
+            id,
+            run,
+            code: finding.kind.wire_code(),
+            time_us: since(run_start_us, finding.time_us),
+            angle_rad: finding.angle_rad,
+            torque_nm: finding.torque_nm,
+            torque_u_nm: finding.torque_u_nm,
+        };
+        let evidence = Self {
+            id,
+            run,
+            time_us: finding.time_us,
+            slope_nm_per_rad: finding.slope_nm_per_rad,
+            slope_u_nm_per_rad: finding.slope_u_nm_per_rad,
+            advance_ratio: finding.advance_ratio,
+            quantity: finding.quantity.wire_code(),
+            value: finding.value,
+            limit: finding.limit,
+        };
+        (alarm, evidence)
+    }
+
+    /// The finding that `alarm` and this evidence describe; `None` if they do not belong together
+    /// or this version does not know a number in them.
+    pub fn join(&self, alarm: &Alarm) -> Option<Finding> {
+        if (self.id, self.run) != (alarm.id, alarm.run) {
+            return None;
+        }
+        Some(Finding {
+            kind: alarm.kind()?,
+            time_us: self.time_us,
+            angle_rad: alarm.angle_rad,
+            torque_nm: alarm.torque_nm,
+            torque_u_nm: alarm.torque_u_nm,
+            slope_nm_per_rad: self.slope_nm_per_rad,
+            slope_u_nm_per_rad: self.slope_u_nm_per_rad,
+            advance_ratio: self.advance_ratio,
+            quantity: Quantity::from_wire_code(self.quantity)?,
+            value: self.value,
+            limit: self.limit,
+        })
+    }
+}
+
+/// The snug event (kind 5).
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct SnugSeen {
+    /// Names this retained message until it is acknowledged.
+    pub id: u8,
+    /// Low byte of the run's number.
+    pub run: u8,
+    /// The point of the curve at which it was seen.
+    pub point: Point,
+}
+
+/// The refined snug angle (kind 6).
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct SnugAngle {
+    /// Names this retained message until it is acknowledged.
+    pub id: u8,
+    /// Low byte of the run's number.
+    pub run: u8,
+    /// Bolt angle since the start of the run, rad.
+    pub angle_rad: f32,
+    /// Its standard uncertainty, rad.
+    pub angle_u_rad: f32,
+    /// Torque at that point, N·m.
+    pub torque_nm: f32,
+}
+
+/// The answer for a run (kind 7), fields as in [`RunSummary`].
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[allow(missing_docs, reason = "each field is described in RunSummary")]
+pub struct Summary {
+    /// Names this retained message until it is acknowledged.
+    pub id: u8,
+    /// Low byte of the run's number.
+    pub run: u8,
+    /// Number of the [`Verdict`].
+    pub verdict: u8,
+    /// Numbers of the [`Reason`]s.
+    pub reasons: Vec<u8, 8>,
+    pub final_torque_nm: f32,
+    pub final_torque_u_nm: f32,
+    pub final_angle_rad: f32,
+    pub final_angle_u_rad: f32,
+    /// Snug angle and its standard uncertainty in rad, torque there in N·m.
+    pub snug: Option<(f32, f32, f32)>,
+    pub samples: u32,
+    pub gaps: u32,
+    pub unusable_samples: u32,
+}
+
+impl Summary {
+    /// The message for a summary.
+    pub fn new(summary: &RunSummary, id: u8, run: u32) -> Self {
+        let mut reasons = Vec::new();
+        for reason in &summary.reasons {
+            // Both lists have the same capacity: it fits.
+            let _ = reasons.push(reason.wire_code());
+        }
+        Self {
+            id,
+            run: run as u8,
+            verdict: summary.verdict.wire_code(),
+            reasons,
+            final_torque_nm: summary.final_torque_nm,
+            final_torque_u_nm: summary.final_torque_u_nm,
+            final_angle_rad: summary.final_angle_rad,
+            final_angle_u_rad: summary.final_angle_u_rad,
+            snug: summary
+                .snug
+                .map(|s| (s.angle_rad, s.angle_u_rad, s.torque_nm)),
+            samples: summary.samples,
+            gaps: summary.gaps,
+            unusable_samples: summary.unusable_samples,
+        }
+    }
+
+    /// The summary in this message; `None` if this version does not know a number in it.
+    pub fn summary(&self) -> Option<RunSummary> {
+        let mut reasons = Vec::new();
+        for &code in &self.reasons {
+            reasons.push(Reason::from_wire_code(code)?).ok()?;
+        }
+        Some(RunSummary {
+            verdict: Verdict::from_wire_code(self.verdict)?,
+            reasons,
+            final_torque_nm: self.final_torque_nm,
+            final_torque_u_nm: self.final_torque_u_nm,
+            final_angle_rad: self.final_angle_rad,
+            final_angle_u_rad: self.final_angle_u_rad,
+            snug: self.snug.map(|(angle_rad, angle_u_rad, torque_nm)| Snug {
+                angle_rad,
+                angle_u_rad,
+                torque_nm,
+            }),
+            samples: self.samples,
+            gaps: self.gaps,
+            unusable_samples: self.unusable_samples,
+        })
+    }
+}
+
+/// How many curve points were left out since boot because the link was too slow (kind 8): a total,
+/// so that a lost message of this kind loses nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Thinned {
+    /// Points left out since boot.
+    pub points: u32,
+}
+
+/// Sign of life (kind 9).
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Heartbeat {
+    /// Time of the newest sample, µs.
+    pub time_us: u64,
+    /// Samples received since boot.
+    pub samples: u32,
+    /// State of the permit output as read back.
+    pub permitted: bool,
+    /// Retained messages not yet acknowledged.
+    pub retained: u8,
+    /// Retained messages given up unacknowledged, since boot.
+    pub displaced: u32,
+    /// Garbled frames from the host, since boot.
+    pub garbled: u32,
+    /// Frames of the host that are missing, since boot.
+    pub lost: u32,
+}
