@@ -2,5 +2,6 @@
 
 pub mod constant;
 pub mod description;
+pub mod replay;
 pub mod simulate;
 pub mod urdf;

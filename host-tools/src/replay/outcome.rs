@@ -1,0 +1,95 @@
+//! One run through the core crate, and what came out of it.
+
+use bolting_monitor::detect::Finding;
+use bolting_monitor::monitor::{Monitor, Update};
+use bolting_monitor::procedure::RunSummary;
+use bolting_monitor::sample::JointSample;
+
+use crate::description::Description;
+
+/// What the monitor said of one run.
+#[derive(Clone, Debug)]
+pub struct Outcome {
+    /// Summary at the end.
+    pub summary: RunSummary,
+    /// Findings in the order in which they were made.
+    pub findings: Vec<Finding>,
+    /// Time of the first sample, µs: findings count from it.
+    pub start_us: u64,
+    /// The curve as it was made: one point for each angle step.
+    pub curve: Vec<CurvePoint>,
+}
+
+/// One point of the torque–angle curve, tightening positive.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CurvePoint {
+    /// Time since the start of the run, s.
+    pub time_s: f64,
+    /// Bolt angle, rad.
+    pub angle_rad: f32,
+    /// Bolt torque, N·m.
+    pub torque_nm: f32,
+    /// Standard uncertainty of the torque, N·m.
+    pub torque_u_nm: f32,
+}
+
+impl Outcome {
+    /// Time of a finding since the start of the run, s.
+    pub fn time_s(&self, finding: &Finding) -> f64 {
+        seconds(finding.time_us, self.start_us)
+    }
+
+    /// The first finding that stops, if there is one.
+    pub fn stop(&self) -> Option<&Finding> {
+        self.findings.iter().find(|f| f.stops())
+    }
+}
+
+/// Feeds samples to a fresh monitor, after an optional recording of free motion for the tare.
+///
+/// # Errors
+/// When the description does not make a monitor.
+pub fn run<const N: usize>(
+    description: &Description,
+    tare: Option<&mut dyn Iterator<Item = JointSample<N>>>,
+    samples: impl Iterator<Item = JointSample<N>>,
+) -> Result<Outcome, bolting_monitor::monitor::MonitorError> {
+    let arm = description.arm.as_ref().filter(|_| N > 0);
+    let mut monitor = Box::new(Monitor::<N>::try_new(&description.job, arm)?);
+    if let Some(free) = tare {
+        // In a recording of free motion all of it is tare.
+        let mut job = description.job.clone();
+        job.tare.duration_s = f32::MAX;
+        let mut taring = Box::new(Monitor::<N>::try_new(&job, arm)?);
+        free.for_each(|s| {
+            taring.update(&s);
+        });
+        monitor.adopt_tare(&taring);
+    }
+    let mut findings = Vec::new();
+    let mut curve = Vec::new();
+    let mut start_us = None;
+    for sample in samples {
+        let start = *start_us.get_or_insert(sample.time_us);
+        let update: Update = monitor.update(&sample);
+        findings.extend(update.finding);
+        if update.curve_point {
+            curve.push(CurvePoint {
+                time_s: seconds(update.time_us, start),
+                angle_rad: update.angle_rad,
+                torque_nm: update.torque_nm,
+                torque_u_nm: update.torque_u_nm,
+            });
+        }
+    }
+    Ok(Outcome {
+        summary: monitor.summary(),
+        findings,
+        start_us: start_us.unwrap_or(0),
+        curve,
+    })
+}
+
+fn seconds(time_us: u64, start_us: u64) -> f64 {
+    time_us.saturating_sub(start_us) as f64 * 1e-6
+}
