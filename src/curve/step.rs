@@ -75,7 +75,7 @@ impl StepBuilder {
         self.width_rad += w;
         // The sample stands at the end of its stretch: half a stretch back is its middle.
         self.angle += w * (motion.bolt_rad - 0.5 * w);
-        self.torque += w * torque.value_nm;
+        self.torque += w * motion.stretch_torque_nm.unwrap_or(torque.value_nm);
         self.noise_square += w * w * torque.noise_nm * torque.noise_nm;
         self.systematic += w * torque.systematic_u_nm;
         self.unobservable |= !torque.observable;
@@ -86,11 +86,24 @@ impl StepBuilder {
         if self.width_rad < STEP_RAD {
             return None;
         }
+        let step = self.partial(time_us, motion.bolt_rad);
+        *self = Self {
+            since_join_rad: self.since_join_rad,
+            ..Self::default()
+        };
+        step
+    }
+
+    /// The step as far as it has come, ending at `end_rad`; `None` while it is empty.
+    pub fn partial(&self, time_us: u64, end_rad: f32) -> Option<AngleStep> {
+        if !(self.width_rad > 0.0) {
+            return None;
+        }
         let per = 1.0 / self.width_rad;
-        let step = AngleStep {
+        Some(AngleStep {
             time_us,
             angle_rad: self.angle * per,
-            end_rad: motion.bolt_rad,
+            end_rad,
             width_rad: self.width_rad,
             torque_nm: self.torque * per,
             noise_nm: sqrt(self.noise_square) * per,
@@ -99,12 +112,7 @@ impl StepBuilder {
                 .then(|| self.advance / self.advance_width_rad),
             since_join_rad: self.since_join_rad,
             observable: !self.unobservable,
-        };
-        *self = Self {
-            since_join_rad: self.since_join_rad,
-            ..Self::default()
-        };
-        Some(step)
+        })
     }
 }
 
@@ -129,17 +137,9 @@ mod tests {
         let mut out = None;
         for i in 0..10 {
             bolt_rad += 0.001;
-            let turn = Motion {
-                bolt_rad,
-                progress_rad: 0.001,
-                joined: false,
-            };
+            let turn = Motion { bolt_rad, progress_rad: 0.001, ..Motion::default() };
             out = out.or(b.add(i, &turn, &torque(5.0), None));
-            let stop = Motion {
-                bolt_rad,
-                progress_rad: 0.0,
-                joined: false,
-            };
+            let stop = Motion { bolt_rad, ..Motion::default() };
             for _ in 0..1000 {
                 assert_eq!(b.add(i, &stop, &torque(0.0), None), None);
             }

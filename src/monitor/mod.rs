@@ -11,14 +11,14 @@ use crate::detect::{
 use crate::fastener::ExpectedRun;
 use crate::procedure::{BoltJob, Direction, JobError, Mode, RunSummary, Seen, Snug, judge};
 use crate::sample::JointSample;
-use crate::turn::{AdvanceTracker, JoinConfig, StrokeJoiner};
+use crate::turn::{AdvanceTracker, Effort, JoinConfig, StrokeJoiner};
 
 use source::Source;
 
 /// Bins of the stretch around snug that is kept finer than the run.
 const TRAIL: usize = 64;
-/// Steps of the line that gives the final torque (3°).
-const FINAL_STEPS: usize = 6;
+/// Steps of the line that gives the final torque (1.5°), beside the unfinished one.
+const FINAL_STEPS: usize = 3;
 /// A gap is longer than so many usual sample steps.
 const GAP_STEPS: f32 = 2.5;
 /// Prior of the moment as a multiple of the target, and at least, N·m.
@@ -129,16 +129,13 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             * job
                 .target_torque_nm
                 .unwrap_or(prior_moment_nm / PRIOR_TARGETS);
-        let slack_rad = match (job.tool.ratchet_tooth_rad, job.tool.socket_play_rad) {
-            (None, None) => None,
-            (tooth, play) => Some(tooth.unwrap_or(0.0) + play.unwrap_or(0.0)),
-        };
         Ok(Self {
             expected: ExpectedRun::from_job(job),
             source: Source::new(job, arm, prior_moment_nm, observable_u_nm),
             joiner: StrokeJoiner::new(&JoinConfig {
                 windup_nm_per_rad: job.tool.windup_nm_per_rad,
-                slack_rad,
+                tooth_rad: job.tool.ratchet_tooth_rad,
+                play_rad: job.tool.socket_play_rad,
                 reseats: job.mode == Mode::WristStrokes,
             }),
             steps: StepBuilder::default(),
@@ -199,8 +196,11 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
 
         let motion = self.joiner.update(
             reading.tool_rad,
-            reading.torque.value_nm,
-            reading.torque.noise_nm,
+            &Effort {
+                torque_nm: reading.torque.value_nm,
+                noise_nm: reading.torque.noise_nm,
+                systematic_u_nm: reading.torque.systematic_u_nm,
+            },
         );
         self.last.turning = motion.progress_rad > 0.0;
         self.last.angle_rad = motion.bolt_rad * self.tightening;
@@ -244,18 +244,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
 
     /// What is known of the run so far; final when the run has ended.
     pub fn summary(&self) -> RunSummary {
-        let line = self.window.line(FINAL_STEPS);
+        let (torque_nm, torque_u_nm) = self.final_torque();
         let newest = self.window.newest();
-        let (torque_nm, torque_u_nm) = match (line, newest) {
-            (Some(line), Some(step)) => {
-                let noise = line.at_u(step.end_rad);
-                let systematic = step.systematic_u_nm;
-                let u = crate::math::sqrt(noise * noise + systematic * systematic);
-                (Some(line.at(step.end_rad)), u)
-            }
-            (None, Some(step)) => (Some(step.torque_nm), step.torque_u_nm()),
-            _ => (None, self.last.torque_u_nm),
-        };
         let snug = self.snug_point();
         let seen = Seen {
             final_torque_nm: torque_nm.map(|t| t * self.tightening),
@@ -280,6 +270,28 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             samples: self.clock.samples,
             gaps: self.clock.gaps,
             unusable_samples: self.clock.unusable,
+        }
+    }
+
+    /// Torque at the furthest bolt angle and its standard uncertainty, driving direction: the last
+    /// stretch of the curve, the unfinished step included, as a line.
+    fn final_torque(&self) -> (Option<f32>, f32) {
+        let end_rad = self.last.angle_rad * self.tightening;
+        let mut end = Window::default();
+        for step in self.window.last(FINAL_STEPS) {
+            end.push(*step);
+        }
+        if let Some(step) = self.steps.partial(self.last.time_us, end_rad) {
+            end.push(step);
+        }
+        match (end.line(FINAL_STEPS + 1), end.newest()) {
+            (Some(line), Some(step)) => {
+                let (noise, systematic) = (line.at_u(end_rad), step.systematic_u_nm);
+                let u = crate::math::sqrt(noise * noise + systematic * systematic);
+                (Some(line.at(end_rad)), u)
+            }
+            (None, Some(step)) => (Some(step.torque_nm), step.torque_u_nm()),
+            _ => (None, self.last.torque_u_nm),
         }
     }
 

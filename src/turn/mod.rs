@@ -4,9 +4,11 @@
 //! out of it, [`AdvanceTracker`] the advance per turn.
 
 mod advance;
+mod slack;
 mod strokes;
 mod twist;
 
 pub use advance::AdvanceTracker;
-pub use strokes::{JoinConfig, Motion, RELEASE_RAD, StrokeJoiner};
+pub use slack::{SlackSearch, Split};
+pub use strokes::{Effort, JoinConfig, Motion, RELEASE_RAD, StrokeJoiner};
 pub use twist::Twist;

@@ -3,30 +3,41 @@
 //! The bolt is turning only while it resists as it last did. While the tool drives, the bolt angle
 //! follows the high-water mark of the tool angle less wind-up, so pauses and wind-up add nothing.
 //! Once the tool has gone back, it is free: slack, the return stroke and re-seating add nothing
-//! until the torque regains the level at which the bolt last turned.
+//! until the torque shows that the bolt turns again.
 //!
 //! | from | condition | to |
 //! |---|---|---|
-//! | driving | tool behind its mark by more than [`RELEASE_RAD`], and tool can re-seat | free |
-//! | free | torque regains the gate (CUSUM): counts from where the torque first passed it | driving |
-//! | free | torque below the gate but resisting over more than the slack: the bolt resists less than it did | driving |
-//! | free | level too low to be told from slack: forward travel beyond the slack | driving |
+//! | driving | tool behind its mark by more than [`RELEASE_RAD`], and the tool can re-seat | free |
+//! | free, level high | torque regains the gate (CUSUM): counts from where it first passed it | driving |
+//! | free, level high | torque below the gate but resisting over more than the slack: the bolt resists less than it did | driving |
+//! | free, level low | travel beyond the slack, or the tool goes back, or torque rises high: counts from the best split of the stretch | driving |
+//!
+//! A low level cannot be told from a free tool sample by sample; it is judged over the whole
+//! stretch afterwards, which costs nothing where torque is low.
+
+use super::slack::{BINS, SlackSearch};
 
 /// Fall of the tool angle behind its mark that counts as having gone back (0.5°).
 pub const RELEASE_RAD: f32 = 0.0087;
 
-/// Slack assumed where neither tooth nor play are known (12°: a 30-tooth ratchet).
+/// Slack reckoned with where none is stated (12°: a 30-tooth ratchet).
 const UNKNOWN_SLACK_RAD: f32 = 0.21;
-/// Margin on the stated slack.
-const SLACK_MARGIN_RAD: f32 = 0.087;
+/// Margin on stated slack (1.5°), and as a part of it.
+const SLACK_MARGIN_RAD: f32 = 0.026;
+const SLACK_MARGIN_PART: f32 = 0.15;
+/// Travel that is looked at beyond the slack (5°), and as a part of it.
+const BEYOND_RAD: f32 = 0.087;
+const BEYOND_PART: f32 = 0.5;
 /// Angle over which the resisting level is averaged while driving (1.5°).
 const LEVEL_RAD: f32 = 0.026;
 /// CUSUM limit in standard deviations: with the gate midway, a false join needs exp(−12).
 const CUSUM_LIMIT: f32 = 12.0;
 /// The gate lies this part of the level below it, for friction that varies along the thread.
 const GATE_PART: f32 = 0.15;
-/// A level below this many standard deviations of one sample is not told from slack.
-const RESOLVED_SIGMA: f32 = 1.5;
+/// A level is high above so many standard deviations of one sample ...
+const HIGH_NOISES: f32 = 6.0;
+/// ... and so many standard uncertainties of what does not average out.
+const HIGH_SYSTEMATICS: f32 = 5.0;
 /// Part of the level that still counts as resisting.
 const RESISTING_PART: f32 = 0.1;
 /// Smoothing of the torque that wind-up is computed from, one sample's share.
@@ -42,38 +53,76 @@ const UNKNOWN_COMPLIANCE: f32 = 1.0e-3;
 pub struct JoinConfig {
     /// Torsional stiffness, N·m/rad.
     pub windup_nm_per_rad: Option<f32>,
-    /// Free angle on each re-engagement (tooth and play together), rad.
-    pub slack_rad: Option<f32>,
+    /// Angle of a ratchet tooth, rad.
+    pub tooth_rad: Option<f32>,
+    /// Free angle between socket and head, rad.
+    pub play_rad: Option<f32>,
     /// Whether the tool can leave the head and come back at another angle. `false` for a powered
     /// spindle.
     pub reseats: bool,
 }
 
 /// What one sample did to the bolt.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Motion {
     /// Bolt angle since the start of the run, rad, driving direction positive.
     pub bolt_rad: f32,
     /// By how much it grew at this sample, rad, never negative.
     pub progress_rad: f32,
-    /// Whether a stroke was joined at this sample.
+    /// Set when a stroke was joined at this sample.
     pub joined: bool,
+    /// Where the growth covers a stretch that was judged afterwards: its mean torque, N·m.
+    pub stretch_torque_nm: Option<f32>,
 }
 
+/// Torque of one sample, driving direction.
 #[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Effort {
+    /// Torque, N·m.
+    pub torque_nm: f32,
+    /// Its white noise, N·m.
+    pub noise_nm: f32,
+    /// The part of its uncertainty that does not average out, N·m.
+    pub systematic_u_nm: f32,
+}
+
+#[derive(Clone, Copy, Debug)]
 enum Contact {
     Driving,
-    Free,
+    Free(Free),
 }
 
-/// The stroke joiner. Feed it the tool angle and torque in the driving direction.
+/// State of a tool that is free of the bolt, as far as torque tells.
+#[derive(Clone, Copy, Debug)]
+struct Free {
+    search: SlackSearch,
+    /// Furthest tool angle since it last turned round, rad.
+    furthest_rad: f32,
+    cusum: f32,
+    cusum_start_rad: f32,
+    resisting_from_rad: Option<f32>,
+    /// The first engagement of the run: half the play is to be expected, no tooth.
+    first: bool,
+}
+
+/// Where and how a stroke was joined.
+struct Join {
+    start_rad: f32,
+    variance: f32,
+    stretch_torque_nm: Option<f32>,
+}
+
+/// The stroke joiner. Feed it tool angle and torque in the driving direction.
 #[derive(Clone, Copy, Debug)]
 pub struct StrokeJoiner {
     compliance: f32,
     compliance_u: f32,
-    slack_rad: f32,
-    slack_known: bool,
+    bound_rad: f32,
+    window_rad: f32,
+    expected_slack_rad: f32,
+    slack_variance: f32,
+    first_slack_rad: f32,
     reseats: bool,
 
     contact: Contact,
@@ -84,14 +133,7 @@ pub struct StrokeJoiner {
     mark_rad: f32,
     level_nm: f32,
     smooth_nm: f32,
-    last_rad: f32,
-
-    lowest_rad: f32,
-    cusum: f32,
-    cusum_start_rad: f32,
-    resisting_from_rad: Option<f32>,
-    mean_slack_rad: f32,
-    joins: u32,
+    clear_joins: u32,
 }
 
 impl StrokeJoiner {
@@ -101,70 +143,86 @@ impl StrokeJoiner {
             .windup_nm_per_rad
             .filter(|k| *k > 0.0)
             .map(|k| 1.0 / k);
+        let known = config.tooth_rad.is_some() || config.play_rad.is_some();
+        let tooth = config.tooth_rad.unwrap_or(0.0);
+        let play = config.play_rad.unwrap_or(0.0);
+        let bound_rad = if known {
+            (tooth + play) * (1.0 + SLACK_MARGIN_PART) + SLACK_MARGIN_RAD
+        } else {
+            UNKNOWN_SLACK_RAD
+        };
+        // A ratchet goes through all the play, then catches anywhere within a tooth; a socket that
+        // was lifted lands anywhere within the play.
+        let expected_slack_rad = if tooth > 0.0 {
+            0.5 * tooth + play
+        } else {
+            0.5 * play
+        };
+        let spread = if known { tooth + play } else { UNKNOWN_SLACK_RAD };
+        let window_rad = bound_rad + BEYOND_RAD.max(BEYOND_PART * bound_rad);
+        // A spindle of unknown play is taken to turn the bolt from the start.
+        let starts_free = config.reseats || config.play_rad.is_some();
         Self {
             compliance: compliance.unwrap_or(0.0),
             compliance_u: compliance.map_or(UNKNOWN_COMPLIANCE, |c| c * WINDUP_U),
-            slack_rad: config
-                .slack_rad
-                .map_or(UNKNOWN_SLACK_RAD, |s| s + SLACK_MARGIN_RAD),
-            slack_known: config.slack_rad.is_some(),
+            bound_rad,
+            window_rad,
+            expected_slack_rad,
+            slack_variance: spread * spread / 12.0,
+            first_slack_rad: 0.5 * play,
             reseats: config.reseats,
-            contact: Contact::Driving,
+            contact: if starts_free {
+                Contact::Free(Free::at(0.0, window_rad, true))
+            } else {
+                Contact::Driving
+            },
             started: false,
             bolt_rad: 0.0,
             bolt_variance: 0.0,
             mark_rad: 0.0,
             level_nm: 0.0,
             smooth_nm: 0.0,
-            last_rad: 0.0,
-            lowest_rad: 0.0,
-            cusum: 0.0,
-            cusum_start_rad: 0.0,
-            resisting_from_rad: None,
-            mean_slack_rad: config.slack_rad.unwrap_or(0.0) * 0.5,
-            joins: 0,
+            clear_joins: 0,
         }
     }
 
-    /// Takes in one sample: tool angle in rad, torque and its white noise in N·m, all in the
-    /// driving direction.
-    pub fn update(&mut self, tool_rad: f32, torque_nm: f32, noise_nm: f32) -> Motion {
+    /// Takes in one sample: tool angle in rad and torque, both in the driving direction.
+    pub fn update(&mut self, tool_rad: f32, effort: &Effort) -> Motion {
         if !self.started {
             self.started = true;
-            self.smooth_nm = torque_nm;
-            self.mark_rad = tool_rad - torque_nm * self.compliance;
-            self.last_rad = self.mark_rad;
-        }
-        self.smooth_nm += (torque_nm - self.smooth_nm) * SMOOTHING;
-        let at_rad = tool_rad - self.smooth_nm * self.compliance;
-        let mut joined = false;
-        if self.contact == Contact::Free {
-            if let Some(start_rad) = self.rejoin(at_rad, torque_nm, noise_nm) {
-                self.contact = Contact::Driving;
-                self.mark_rad = start_rad;
-                joined = true;
+            self.smooth_nm = effort.torque_nm;
+            self.mark_rad = tool_rad - self.smooth_nm * self.compliance;
+            if let Contact::Free(free) = &mut self.contact {
+                *free = Free::at(self.mark_rad, self.window_rad, true);
             }
-        } else if self.reseats && at_rad < self.mark_rad - RELEASE_RAD {
-            self.contact = Contact::Free;
-            self.lowest_rad = at_rad;
-            self.cusum = 0.0;
-            self.cusum_start_rad = at_rad;
-            self.resisting_from_rad = None;
         }
-        let mut progress_rad = 0.0;
-        if self.contact == Contact::Driving && at_rad > self.mark_rad {
-            progress_rad = at_rad - self.mark_rad;
-            self.mark_rad = at_rad;
-            self.bolt_rad += progress_rad;
-            self.level_nm +=
-                (self.smooth_nm - self.level_nm) * (progress_rad / (progress_rad + LEVEL_RAD));
+        self.smooth_nm += (effort.torque_nm - self.smooth_nm) * SMOOTHING;
+        let at_rad = tool_rad - self.smooth_nm * self.compliance;
+        let mut motion = Motion::default();
+        match self.contact {
+            Contact::Free(mut free) => {
+                let join = self.rejoin(&mut free, at_rad, effort);
+                self.contact = Contact::Free(free);
+                if let Some(join) = join {
+                    self.contact = Contact::Driving;
+                    self.mark_rad = join.start_rad;
+                    self.bolt_variance += join.variance;
+                    motion.joined = true;
+                    motion.stretch_torque_nm = join.stretch_torque_nm;
+                    // A stretch that was judged on the way back ends where the tool was furthest.
+                    self.progress(at_rad.max(free.furthest_rad), &mut motion);
+                }
+            }
+            Contact::Driving => {
+                if self.reseats && at_rad < self.mark_rad - RELEASE_RAD {
+                    self.contact = Contact::Free(Free::at(at_rad, self.window_rad, false));
+                } else {
+                    self.progress(at_rad, &mut motion);
+                }
+            }
         }
-        self.last_rad = at_rad;
-        Motion {
-            bolt_rad: self.bolt_rad,
-            progress_rad,
-            joined,
-        }
+        motion.bolt_rad = self.bolt_rad;
+        motion
     }
 
     /// Standard uncertainty of the bolt angle, rad: what joins and wind-up leave open.
@@ -173,69 +231,124 @@ impl StrokeJoiner {
         crate::math::sqrt(self.bolt_variance + windup * windup)
     }
 
-    /// Torque at which the bolt last turned, N·m.
-    pub fn level_nm(&self) -> f32 {
-        self.level_nm
-    }
-
-    /// Strokes joined so far.
-    pub fn joins(&self) -> u32 {
-        self.joins
+    /// Carries the mark on to `at_rad`.
+    fn progress(&mut self, at_rad: f32, motion: &mut Motion) {
+        let progress_rad = at_rad - self.mark_rad;
+        if !(progress_rad > 0.0) {
+            return;
+        }
+        self.mark_rad = at_rad;
+        self.bolt_rad += progress_rad;
+        let torque = motion.stretch_torque_nm.unwrap_or(self.smooth_nm);
+        self.level_nm += (torque - self.level_nm) * (progress_rad / (progress_rad + LEVEL_RAD));
+        motion.progress_rad = progress_rad;
     }
 
     /// Where the bolt began to turn again, if it has.
-    fn rejoin(&mut self, at_rad: f32, torque_nm: f32, noise_nm: f32) -> Option<f32> {
-        if at_rad < self.lowest_rad {
-            self.lowest_rad = at_rad;
-            self.cusum = 0.0;
-            self.cusum_start_rad = at_rad;
-            self.resisting_from_rad = None;
+    fn rejoin(&mut self, free: &mut Free, at_rad: f32, effort: &Effort) -> Option<Join> {
+        let high = (HIGH_NOISES * effort.noise_nm).max(HIGH_SYSTEMATICS * effort.systematic_u_nm);
+        let step_rad = at_rad - free.furthest_rad;
+        if at_rad < free.search.from_rad() {
+            *free = Free::at(at_rad, self.window_rad, free.first);
             return None;
         }
-        let travel_rad = at_rad - self.lowest_rad;
-        let step_rad = at_rad - self.last_rad;
-        let noise = noise_nm.max(1e-6);
-        let resolved = self.level_nm > RESOLVED_SIGMA * noise;
-
-        if resolved {
-            let gate = (self.level_nm - (GATE_PART * self.level_nm).max(3.0 * noise))
-                .max(0.5 * self.level_nm);
-            self.cusum += (torque_nm - gate) / noise;
-            if self.cusum <= 0.0 {
-                self.cusum = 0.0;
-                self.cusum_start_rad = at_rad;
-            } else if self.cusum > CUSUM_LIMIT && step_rad > 0.0 {
-                let start = self.cusum_start_rad;
-                self.note_slack(start - self.lowest_rad);
-                // One sample's travel is as well as the passage can be told.
-                self.bolt_variance += step_rad * step_rad;
-                return Some(start);
-            }
-            let resisting = (RESISTING_PART * self.level_nm).max(noise);
-            if self.smooth_nm > resisting {
-                let from = *self.resisting_from_rad.get_or_insert(at_rad);
-                if at_rad - from > self.slack_rad {
-                    self.level_nm = self.smooth_nm;
-                    self.joins = self.joins.saturating_add(1);
-                    self.bolt_variance += self.slack_rad * self.slack_rad / 12.0;
-                    return Some(from);
-                }
-            } else {
-                self.resisting_from_rad = None;
-            }
-        } else if travel_rad > self.slack_rad {
-            self.joins = self.joins.saturating_add(1);
-            self.bolt_variance += self.slack_rad * self.slack_rad / 12.0;
-            return Some(self.lowest_rad + self.mean_slack_rad.min(travel_rad));
+        if step_rad > 0.0 {
+            free.furthest_rad = at_rad;
+            free.search.add(at_rad, step_rad, effort.torque_nm);
+        }
+        if self.level_nm > high {
+            return self.regain(free, at_rad, step_rad, effort.torque_nm, effort.noise_nm);
+        }
+        let travel_rad = free.furthest_rad - free.search.from_rad();
+        let back = at_rad < free.furthest_rad - RELEASE_RAD;
+        let least = self.expected_slack(free.first) + RELEASE_RAD;
+        if travel_rad > self.window_rad || self.smooth_nm > high || (back && travel_rad > least) {
+            return Some(self.judge_stretch(free));
         }
         None
     }
 
-    /// Learns the usual slack from joins whose point the torque showed.
-    fn note_slack(&mut self, slack_rad: f32) {
-        self.joins = self.joins.saturating_add(1);
-        if !self.slack_known && slack_rad <= self.slack_rad {
-            self.mean_slack_rad += (slack_rad - self.mean_slack_rad) / self.joins as f32;
+    /// The high level: the torque must come back to where the bolt last turned.
+    fn regain(
+        &mut self,
+        free: &mut Free,
+        at_rad: f32,
+        step_rad: f32,
+        torque_nm: f32,
+        noise_nm: f32,
+    ) -> Option<Join> {
+        let noise = noise_nm.max(1e-6);
+        let gate = self.level_nm - (GATE_PART * self.level_nm).max(3.0 * noise);
+        free.cusum += (torque_nm - gate) / noise;
+        if free.cusum <= 0.0 {
+            free.cusum = 0.0;
+            free.cusum_start_rad = at_rad;
+        } else if free.cusum > CUSUM_LIMIT && step_rad > 0.0 {
+            return Some(Join {
+                start_rad: free.cusum_start_rad,
+                variance: step_rad * step_rad,
+                stretch_torque_nm: None,
+            });
+        }
+        if self.smooth_nm < (RESISTING_PART * self.level_nm).max(noise) {
+            free.resisting_from_rad = None;
+            return None;
+        }
+        let from = *free.resisting_from_rad.get_or_insert(at_rad);
+        if at_rad - from < self.bound_rad {
+            return None;
+        }
+        self.level_nm = self.smooth_nm;
+        Some(Join {
+            start_rad: from,
+            variance: self.slack_variance,
+            stretch_torque_nm: Some(free.search.mean_after_nm(from)),
+        })
+    }
+
+    /// The low level: splits the stretch, or takes the usual slack where no split is clear.
+    fn judge_stretch(&mut self, free: &Free) -> Join {
+        let split = free.search.split(self.bound_rad);
+        if split.clear {
+            if !free.first {
+                self.clear_joins = self.clear_joins.saturating_add(1);
+                let slack = split.at_rad - free.search.from_rad();
+                self.expected_slack_rad +=
+                    (slack - self.expected_slack_rad) / (self.clear_joins as f32 + 1.0);
+            }
+            let bin = self.window_rad / BINS as f32;
+            return Join {
+                start_rad: split.at_rad,
+                variance: bin * bin / 12.0,
+                stretch_torque_nm: Some(split.after_nm),
+            };
+        }
+        let start_rad = free.search.from_rad() + self.expected_slack(free.first);
+        Join {
+            start_rad,
+            variance: self.slack_variance,
+            stretch_torque_nm: Some(free.search.mean_after_nm(start_rad)),
+        }
+    }
+
+    fn expected_slack(&self, first: bool) -> f32 {
+        if first {
+            self.first_slack_rad
+        } else {
+            self.expected_slack_rad
+        }
+    }
+}
+
+impl Free {
+    fn at(at_rad: f32, window_rad: f32, first: bool) -> Self {
+        Self {
+            search: SlackSearch::new(at_rad, window_rad),
+            furthest_rad: at_rad,
+            cusum: 0.0,
+            cusum_start_rad: at_rad,
+            resisting_from_rad: None,
+            first,
         }
     }
 }

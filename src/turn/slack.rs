@@ -1,0 +1,152 @@
+//! Finds in one forward stroke where the slack ended and the bolt began to resist.
+//!
+//! Torque over forward travel is first that of a free tool, then that of the bolt. Where the two
+//! levels are too close to be told sample by sample, the stretch is kept in bins and split at the
+//! point that explains it best by two levels (least squares).
+
+use crate::math::sqrt;
+
+/// Bins of one search.
+pub const BINS: usize = 48;
+/// Difference of the levels in standard errors below which there is no split.
+const LEAST_SIGMA: f32 = 4.0;
+
+/// Torque over the forward travel of one stroke.
+#[derive(Clone, Copy, Debug)]
+pub struct SlackSearch {
+    from_rad: f32,
+    bin_rad: f32,
+    width_rad: [f32; BINS],
+    torque: [f32; BINS],
+}
+
+/// Where the bolt began to resist.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Split {
+    /// Tool angle of the split, rad.
+    pub at_rad: f32,
+    /// Mean torque after it, N·m.
+    pub after_nm: f32,
+    /// Whether the two levels stand apart; if not, the split means nothing.
+    pub clear: bool,
+}
+
+impl SlackSearch {
+    /// A search over `window_rad` of travel from `from_rad` on.
+    pub fn new(from_rad: f32, window_rad: f32) -> Self {
+        Self {
+            from_rad,
+            bin_rad: (window_rad / BINS as f32).max(1e-5),
+            width_rad: [0.0; BINS],
+            torque: [0.0; BINS],
+        }
+    }
+
+    /// Tool angle from which the search counts, rad.
+    pub fn from_rad(&self) -> f32 {
+        self.from_rad
+    }
+
+    /// Adds `step_rad` of forward travel that ends at `at_rad`.
+    pub fn add(&mut self, at_rad: f32, step_rad: f32, torque_nm: f32) {
+        let middle = at_rad - 0.5 * step_rad - self.from_rad;
+        let index = (middle / self.bin_rad).max(0.0) as usize;
+        let index = index.min(BINS - 1);
+        if let (Some(w), Some(t)) = (self.width_rad.get_mut(index), self.torque.get_mut(index)) {
+            *w += step_rad;
+            *t += step_rad * torque_nm;
+        }
+    }
+
+    /// Mean torque from `at_rad` on, N·m.
+    pub fn mean_after_nm(&self, at_rad: f32) -> f32 {
+        let first = ((at_rad - self.from_rad) / self.bin_rad).max(0.0) as usize;
+        let (w, t) = self.sums(first.min(BINS - 1)..BINS);
+        if w > 0.0 { t / w } else { 0.0 }
+    }
+
+    /// The best split no further than `bound_rad` from the start.
+    pub fn split(&self, bound_rad: f32) -> Split {
+        let (all_w, all_t) = self.sums(0..BINS);
+        let mut best = (0.0_f32, 0_usize, 0.0_f32, 0.0_f32);
+        let (mut w, mut t) = (0.0_f32, 0.0_f32);
+        for k in 1..BINS {
+            w += self.width_rad[k - 1];
+            t += self.torque[k - 1];
+            let (rest_w, rest_t) = (all_w - w, all_t - t);
+            if k as f32 * self.bin_rad > bound_rad || !(w > 0.0 && rest_w > 0.0) {
+                continue;
+            }
+            let rise = rest_t / rest_w - t / w;
+            let explained = rise * rise * w * rest_w / all_w;
+            if rise > 0.0 && explained > best.0 {
+                best = (explained, k, rise, rest_t / rest_w);
+            }
+        }
+        let (_, k, rise, after_nm) = best;
+        Split {
+            at_rad: self.from_rad + k as f32 * self.bin_rad,
+            after_nm,
+            clear: k > 0 && rise > LEAST_SIGMA * self.rise_u(k),
+        }
+    }
+
+    fn sums(&self, range: core::ops::Range<usize>) -> (f32, f32) {
+        self.width_rad
+            .iter()
+            .zip(&self.torque)
+            .skip(range.start)
+            .take(range.end.saturating_sub(range.start))
+            .fold((0.0, 0.0), |(w, t), (a, b)| (w + a, t + b))
+    }
+
+    /// Standard error of the rise at a split, from the scatter of the bins around their levels.
+    fn rise_u(&self, k: usize) -> f32 {
+        let mut square = 0.0;
+        let mut counts = [0.0_f32; 2];
+        for (side, range) in [0..k, k..BINS].into_iter().enumerate() {
+            let (w, t) = self.sums(range.clone());
+            for i in range {
+                let (bin_w, bin_t) = (self.width_rad[i], self.torque[i]);
+                if bin_w > 0.0 && w > 0.0 {
+                    let d = bin_t / bin_w - t / w;
+                    square += d * d;
+                    counts[side] += 1.0;
+                }
+            }
+        }
+        let [before, after] = counts;
+        let free = (before + after - 2.0).max(1.0);
+        sqrt(square / free * (1.0 / before.max(1.0) + 1.0 / after.max(1.0)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn stroke(slack: f32, noise: f32, rise: f32) -> Split {
+        let mut s = SlackSearch::new(1.0, 0.5);
+        for i in 0..500 {
+            let x = i as f32 * 0.001;
+            let jitter = noise * [1.0, -1.0, 0.5, -0.5][i % 4];
+            let torque = 0.15 + if x > slack { rise } else { 0.0 } + jitter;
+            s.add(1.0 + x, 0.001, torque);
+        }
+        s.split(0.3)
+    }
+
+    #[test]
+    fn a_small_rise_in_noise_is_found_to_a_bin() {
+        let split = stroke(0.12, 0.2, 0.15);
+        assert!(split.clear);
+        assert!((split.at_rad - 1.12).abs() <= 0.0105, "{split:?}");
+        assert!((split.after_nm - 0.3).abs() < 0.02);
+    }
+
+    #[test]
+    fn no_rise_is_no_split() {
+        assert!(!stroke(0.12, 0.2, 0.0).clear);
+        assert!(!stroke(0.12, 0.2, -0.3).clear);
+    }
+}
