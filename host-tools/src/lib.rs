@@ -2,4 +2,5 @@
 
 pub mod constant;
 pub mod description;
+pub mod samples;
 pub mod urdf;
