@@ -110,8 +110,8 @@ fn negative_times_count_from_the_first_row_and_equal_times_are_taken() {
         [0, 250_000, 750_000]
     );
     assert_eq!(
-        times("2,0,0\n2,0,0\n2.0000014,0,0\n"),
-        [2_000_000, 2_000_000, 2_000_001]
+        times("2,0,0\n2,0,0\n2.0000016,0,0\n"),
+        [2_000_000, 2_000_000, 2_000_002]
     );
     // Seconds since 1970 keep their µs.
     assert_eq!(times("1764000000.123456,0,0\n"), [1_764_000_000_123_456]);
