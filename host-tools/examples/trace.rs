@@ -21,10 +21,25 @@ fn main() {
             velocity_rad_s: Some(r7.dq.map(|x| x as f32)),
             torque_nm: r7.tau.map(|x| x as f32),
             wrist: None,
-            spindle: r7.spindle.map(|[a, t]| SpindleReading { angle_rad: a as f32, torque_nm: t as f32 }),
+            spindle: r7.spindle.map(|[a, t]| SpindleReading {
+                angle_rad: a as f32,
+                torque_nm: t as f32,
+            }),
             context: Context::new(),
         });
         let t = &r.truth;
-        println!("{:.4},{:.4},{:.4},{:.3},{:.3},{:.3},{:.3},{},{:.3},{:.4}", r7.time_s, u.torque_nm, t.bolt_torque_nm[k], u.angle_rad.to_degrees(), t.bolt_angle_rad[k].to_degrees(), t.tool_angle_rad[k].to_degrees(), 0.0, u.turning as u8, u.torque_u_nm, r7.dq[6]);
+        println!(
+            "{:.4},{:.4},{:.4},{:.3},{:.3},{:.3},{:.3},{},{:.3},{:.4}",
+            r7.time_s,
+            u.torque_nm,
+            t.bolt_torque_nm[k],
+            u.angle_rad.to_degrees(),
+            t.bolt_angle_rad[k].to_degrees(),
+            t.tool_angle_rad[k].to_degrees(),
+            0.0,
+            u.turning as u8,
+            u.torque_u_nm,
+            r7.dq[6]
+        );
     }
 }

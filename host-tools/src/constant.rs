@@ -23,3 +23,29 @@ pub fn rust_constant(name: &str, about: &str, value: &impl Serialize) -> postcar
     text.push_str("];\n");
     Ok(text)
 }
+
+#[cfg(test)]
+mod tests {
+    use bolting_monitor::arm::ArmDescription;
+
+    use super::*;
+
+    #[test]
+    fn the_bytes_in_the_text_are_the_description() {
+        let urdf = include_str!("../../tests/reference/arm7.urdf");
+        let arm = crate::urdf::read(urdf, None, "tool_flange").unwrap().arm;
+        let text = rust_constant("ARM", "Seven joints.\nInvented.", &arm).unwrap();
+        let (head, body) = text.split_once("= &[").unwrap();
+        assert!(
+            head.starts_with("/// Seven joints.\n/// Invented.\n"),
+            "{head}"
+        );
+        assert!(head.ends_with("pub const ARM: &[u8] "), "{head}");
+        let bytes: Vec<u8> = body
+            .split(',')
+            .filter_map(|byte| byte.trim().strip_prefix("0x"))
+            .map(|byte| u8::from_str_radix(byte, 16).unwrap())
+            .collect();
+        assert_eq!(postcard::from_bytes::<ArmDescription>(&bytes).unwrap(), arm);
+    }
+}

@@ -3,5 +3,6 @@
 pub mod constant;
 pub mod description;
 pub mod replay;
+pub mod samples;
 pub mod simulate;
 pub mod urdf;

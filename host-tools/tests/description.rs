@@ -1,6 +1,7 @@
 //! The description: every key of the example is known, defaults are what it says, mistakes are told
 //! with line, key and way out, all at once.
 
+use std::f32::consts::PI;
 use std::path::Path;
 
 use bolting_host::description::{Description, DescriptionError};
@@ -58,10 +59,10 @@ fn the_example_is_read_in_the_units_of_the_core() {
         (Some(48.0), 0.1)
     );
     let (rundown, elastic) = (job.rundown_rad.unwrap(), job.elastic_rad.unwrap());
-    assert!((rundown.value - 31.415_926).abs() < 1e-5); // 5 turns
-    assert!((rundown.tolerance - 3.141_592_6).abs() < 1e-6);
-    assert!((elastic.value - 1.047_197_6).abs() < 1e-6); // 60°
-    assert!((elastic.tolerance - 0.523_598_8).abs() < 1e-6);
+    assert!((rundown.value - 10.0 * PI).abs() < 1e-5); // 5 turns
+    assert!((rundown.tolerance - PI).abs() < 1e-6); // half a turn
+    assert!((elastic.value - PI / 3.0).abs() < 1e-6); // 60°
+    assert!((elastic.tolerance - PI / 6.0).abs() < 1e-6);
     assert_eq!(job.prevailing_nm, Some(Band { min: 0.0, max: 0.8 }));
 
     let arm = arm.unwrap();

@@ -137,9 +137,16 @@ mod tests {
         let mut out = None;
         for i in 0..10 {
             bolt_rad += 0.001;
-            let turn = Motion { bolt_rad, progress_rad: 0.001, ..Motion::default() };
+            let turn = Motion {
+                bolt_rad,
+                progress_rad: 0.001,
+                ..Motion::default()
+            };
             out = out.or(b.add(i, &turn, &torque(5.0), None));
-            let stop = Motion { bolt_rad, ..Motion::default() };
+            let stop = Motion {
+                bolt_rad,
+                ..Motion::default()
+            };
             for _ in 0..1000 {
                 assert_eq!(b.add(i, &stop, &torque(0.0), None), None);
             }

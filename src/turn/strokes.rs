@@ -158,7 +158,11 @@ impl StrokeJoiner {
         } else {
             0.5 * play
         };
-        let spread = if known { tooth + play } else { UNKNOWN_SLACK_RAD };
+        let spread = if known {
+            tooth + play
+        } else {
+            UNKNOWN_SLACK_RAD
+        };
         let window_rad = bound_rad + BEYOND_RAD.max(BEYOND_PART * bound_rad);
         // A spindle of unknown play is taken to turn the bolt from the start.
         let starts_free = config.reseats || config.play_rad.is_some();
