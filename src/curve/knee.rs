@@ -19,8 +19,10 @@ pub struct Knee {
     pub elastic: Line,
 }
 
-/// Stretch of rundown before the knee that the prevailing line is fitted to (half a turn).
+/// Stretch of rundown before the knee that the prevailing line is fitted to at first (half a turn).
 const PREVAILING_RAD: f32 = core::f32::consts::PI;
+/// How often that stretch is carried back by as much again while the level stays the same.
+const PREVAILING_STRETCHES: usize = 6;
 /// Least distance of that stretch from the knee (5°).
 const LEAST_MARGIN_RAD: f32 = 0.087;
 /// Margin as a part of the elastic stretch: the snugging toe lies in it.
@@ -186,11 +188,25 @@ fn prevailing<const B: usize>(
     elastic_slope: f32,
 ) -> Option<Base> {
     let to = knee_rad - margin_rad;
-    let from = to - PREVAILING_RAD;
-    let points = curve.points().filter(move |p| p.x >= from && p.x <= to);
-    let line = Line::fit(points)?;
+    let stretch =
+        |from: f32, to: f32| Line::fit(curve.points().filter(move |p| p.x >= from && p.x <= to));
+    let mut from = to - PREVAILING_RAD;
+    let mut line = stretch(from, to)?;
+    for _ in 1..PREVAILING_STRETCHES {
+        let Some(before) = stretch(from - PREVAILING_RAD, from) else {
+            break;
+        };
+        // Bins scatter alike over some angle, so the residual is no measure of the mean's error:
+        // a whole scatter is the room that neighbouring stretches are given.
+        if (before.y_mean - line.y_mean).abs() > line.residual.max(before.residual) {
+            break;
+        }
+        from -= PREVAILING_RAD;
+        line = stretch(from, to).unwrap_or(line);
+    }
     let steep = line.slope.abs() > LEVEL_PART * elastic_slope;
-    let slope = if steep || line.slope.abs() < 2.0 * line.slope_u {
+    // A slope that scatter could have made, neighbours being alike, is none.
+    let slope = if steep || line.slope.abs() < 6.0 * line.slope_u {
         0.0
     } else {
         line.slope

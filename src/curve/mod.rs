@@ -6,12 +6,14 @@
 
 mod binned;
 mod knee;
+mod level;
 mod line;
 mod step;
 mod window;
 
 pub use binned::{Bin, BinnedCurve};
 pub use knee::{Knee, knee};
+pub use level::Level;
 pub use line::{Line, Point};
 pub use step::{AngleStep, STEP_RAD, StepBuilder};
 pub use window::{WINDOW, Window};

@@ -11,7 +11,9 @@ use super::{Detection, Detector, FindingKind, Quantity, StepView};
 
 /// Margin above the ceiling, as a part of the target (common practice, no source: a tightening
 /// that has taken less has not begun to clamp).
-const MARGIN_PART: f32 = 0.04;
+const MARGIN_PART: f32 = 0.02;
+/// The ceiling is never taken below the level of the run so far by so many times its scatter.
+const SCATTER_SIGMA: f32 = 5.0;
 /// Margin in units of the torque's standard uncertainty.
 const MARGIN_SIGMA: f32 = 3.0;
 /// Forward angle over which the torque must stay up, rad (10°).
@@ -46,7 +48,8 @@ impl Detector for CrossThread {
             self.above_rad = 0.0;
             return None;
         }
-        let limit = view.expected.ceiling_nm
+        let usual = view.level.mean_nm().unwrap_or(0.0) + SCATTER_SIGMA * view.level.scatter_nm();
+        let limit = view.expected.ceiling_nm.max(usual)
             + (MARGIN_SIGMA * step.torque_u_nm()).max(view.expected.part_of_target_nm(MARGIN_PART));
         let mean = view.window.mean_torque_nm(MEAN_STEPS);
         if mean > limit {

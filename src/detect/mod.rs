@@ -21,7 +21,7 @@ pub use observable::TorqueNotObservable;
 pub use snug::{SnugChange, SnugWatch};
 pub use strip::Strip;
 
-use crate::curve::{AngleStep, Line, Window};
+use crate::curve::{AngleStep, Level, Line, Window};
 use crate::fastener::ExpectedRun;
 use crate::wrench::AxialTorque;
 
@@ -36,6 +36,8 @@ pub struct StepView<'a> {
     pub local: Option<&'a Line>,
     /// What the description lets us expect.
     pub expected: &'a ExpectedRun,
+    /// Level and scatter of the rundown, held from the snug event on.
+    pub level: &'a Level,
     /// Whether the snug event has been seen and stands.
     pub snug: bool,
     /// Axial advance per turn as a part of the pitch, with its standard uncertainty.

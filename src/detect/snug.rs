@@ -18,8 +18,9 @@ const BASE_RAD: f32 = 0.785;
 /// Steps of the slope that decides (10°), and of the one that withdraws (32°).
 const RISE_STEPS: usize = 20;
 const FLAT_STEPS: usize = 64;
-/// Below this part of the target a rise that turns flat is withdrawn; above it, it is yield.
-const WITHDRAW_BELOW_PART: f32 = 0.5;
+/// A rise that has gone on to this multiple of the torque at the event was snug: what turns flat
+/// after that is yield or a failing thread, not a locking feature.
+const CONFIRMED_RISE: f32 = 1.6;
 
 /// What changed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -37,6 +38,8 @@ pub struct SnugWatch {
     base_weight_rad: f32,
     seen: bool,
     seen_at_rad: f32,
+    seen_at_nm: f32,
+    peak_nm: f32,
 }
 
 impl SnugWatch {
@@ -78,6 +81,8 @@ impl SnugWatch {
         if now > ceiling.max(self.base_nm) + rise {
             self.seen = true;
             self.seen_at_rad = view.step.angle_rad;
+            self.seen_at_nm = now;
+            self.peak_nm = now;
             return Some(SnugChange::Seen);
         }
         None
@@ -89,11 +94,11 @@ impl SnugWatch {
         self.base_nm += (view.step.torque_nm - self.base_nm) * (w / self.base_weight_rad).min(1.0);
     }
 
-    fn withdrawn(&self, view: &StepView<'_>) -> bool {
-        let Some(target) = view.expected.target_nm else {
-            return false;
-        };
-        if view.window.mean_torque_nm(FLAT_STEPS) > WITHDRAW_BELOW_PART * target {
+    fn withdrawn(&mut self, view: &StepView<'_>) -> bool {
+        self.peak_nm = self
+            .peak_nm
+            .max(view.window.mean_torque_nm(super::LOCAL_STEPS));
+        if self.peak_nm > CONFIRMED_RISE * self.seen_at_nm {
             return false;
         }
         // The whole of the long window must lie behind the event.

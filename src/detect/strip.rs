@@ -10,8 +10,9 @@ use super::{Detection, Detector, FindingKind, Quantity, StepView};
 
 /// Fall below the highest torque so far that counts, as a part of it.
 const DROP_PART: f32 = 0.05;
-/// Likewise in units of the scatter of the curve before the fall.
-const DROP_SIGMA: f32 = 5.0;
+/// Likewise in units of the scatter, of the curve before the fall as of the rundown: from peak to
+/// trough a scattering curve falls by four to five of it.
+const DROP_SIGMA: f32 = 6.0;
 /// Likewise as a part of the standard uncertainty that does not average out: joint friction may
 /// change by about as much between two speeds.
 const DROP_SYSTEMATIC: f32 = 1.5;
@@ -48,9 +49,10 @@ impl Detector for Strip {
         if mean >= self.peak_nm {
             self.peak_nm = mean;
             self.peak_rad = step.angle_rad;
-            self.scatter_nm = view.window.line(SCATTER_STEPS).map_or(0.0, |l: Line| {
-                l.residual / crate::math::sqrt(MEAN_STEPS as f32)
-            });
+            self.scatter_nm = view
+                .window
+                .line(SCATTER_STEPS)
+                .map_or(0.0, |l: Line| l.residual);
             return None;
         }
         let least = view.expected.ceiling_nm + view.expected.part_of_target_nm(LEAST_PART);
@@ -60,6 +62,7 @@ impl Detector for Strip {
         let fall = self.peak_nm - mean;
         let limit = (DROP_PART * self.peak_nm)
             .max(DROP_SIGMA * self.scatter_nm)
+            .max(DROP_SIGMA * view.level.scatter_nm())
             .max(DROP_SIGMA * step.noise_nm)
             .max(DROP_SYSTEMATIC * step.systematic_u_nm);
         let forward = step.angle_rad - self.peak_rad;

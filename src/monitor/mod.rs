@@ -3,7 +3,7 @@
 mod source;
 
 use crate::arm::{ArmDescription, ArmError, ArmModel};
-use crate::curve::{BinnedCurve, StepBuilder, Window, knee};
+use crate::curve::{BinnedCurve, Level, StepBuilder, Window, knee};
 use crate::detect::{
     CrossThread, Detection, Detector, Finding, FindingKind, JointsDisagree, LOCAL_STEPS,
     SampleView, SnugChange, SnugWatch, StepView, Strip, TorqueNotObservable,
@@ -93,6 +93,7 @@ pub struct Monitor<const N: usize, const B: usize = 512> {
     joiner: StrokeJoiner,
     steps: StepBuilder,
     window: Window,
+    level: Level,
     curve: BinnedCurve<B>,
     trail: Option<BinnedCurve<TRAIL>>,
     advance: AdvanceTracker,
@@ -140,6 +141,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             }),
             steps: StepBuilder::default(),
             window: Window::default(),
+            level: Level::default(),
             curve: BinnedCurve::new(0.0),
             trail: None,
             advance: AdvanceTracker::default(),
@@ -220,6 +222,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             self.last.curve_point = true;
             self.window.push(step);
             self.curve.add(&step);
+            if !self.snug.seen() {
+                self.level.add(&self.window);
+            }
             if let Some(trail) = &mut self.trail {
                 trail.add(&step);
             }
@@ -323,6 +328,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             window: &self.window,
             local: local.as_ref(),
             expected: &self.expected,
+            level: &self.level,
             snug: self.snug.seen(),
             advance_ratio: self.advance.ratio(self.expected.pitch_m),
         };

@@ -131,6 +131,8 @@ pub struct StrokeJoiner {
     bolt_variance: f32,
     /// Tool angle less wind-up at which the bolt last turned.
     mark_rad: f32,
+    /// Tool angle at which it last turned.
+    tool_mark_rad: f32,
     level_nm: f32,
     smooth_nm: f32,
     clear_joins: u32,
@@ -184,6 +186,7 @@ impl StrokeJoiner {
             bolt_rad: 0.0,
             bolt_variance: 0.0,
             mark_rad: 0.0,
+            tool_mark_rad: f32::MIN,
             level_nm: 0.0,
             smooth_nm: 0.0,
             clear_joins: 0,
@@ -214,14 +217,15 @@ impl StrokeJoiner {
                     motion.joined = true;
                     motion.stretch_torque_nm = join.stretch_torque_nm;
                     // A stretch that was judged on the way back ends where the tool was furthest.
-                    self.progress(at_rad.max(free.furthest_rad), &mut motion);
+                    self.tool_mark_rad = f32::MIN;
+                    self.progress(tool_rad, at_rad.max(free.furthest_rad), &mut motion);
                 }
             }
             Contact::Driving => {
                 if self.reseats && at_rad < self.mark_rad - RELEASE_RAD {
                     self.contact = Contact::Free(Free::at(at_rad, self.window_rad, false));
                 } else {
-                    self.progress(at_rad, &mut motion);
+                    self.progress(tool_rad, at_rad, &mut motion);
                 }
             }
         }
@@ -235,13 +239,15 @@ impl StrokeJoiner {
         crate::math::sqrt(self.bolt_variance + windup * windup)
     }
 
-    /// Carries the mark on to `at_rad`.
-    fn progress(&mut self, at_rad: f32, motion: &mut Motion) {
+    /// Carries the mark on to `at_rad`. Only a tool that itself goes forward turns the bolt: when
+    /// torque is let off, an error of the stiffness would look like a turn.
+    fn progress(&mut self, tool_rad: f32, at_rad: f32, motion: &mut Motion) {
         let progress_rad = at_rad - self.mark_rad;
-        if !(progress_rad > 0.0) {
+        if !(progress_rad > 0.0 && tool_rad > self.tool_mark_rad) {
             return;
         }
         self.mark_rad = at_rad;
+        self.tool_mark_rad = tool_rad;
         self.bolt_rad += progress_rad;
         let torque = motion.stretch_torque_nm.unwrap_or(self.smooth_nm);
         self.level_nm += (torque - self.level_nm) * (progress_rad / (progress_rad + LEVEL_RAD));

@@ -132,8 +132,9 @@ fn round(x: f64, step: f64) -> f64 {
         .unwrap_or(x)
 }
 
-/// The description: nominal figures with stated uncertainty, not the true errors of this run.
-fn description(name: &str, s: &Scenario, run: &SimulatedRun) -> String {
+/// The description as TOML: nominal figures with stated uncertainty, not the true errors of this
+/// run. It names the arm as `arm.urdf` beside it.
+pub fn description(name: &str, s: &Scenario, run: &SimulatedRun) -> String {
     let mut t = String::new();
     let (b, st, tool, arm) = (&s.bolt, &s.stated, &s.tool, &s.arm);
     let fine = |x: f64| round(x, 0.0001);

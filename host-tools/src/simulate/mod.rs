@@ -29,7 +29,7 @@ use serde::{Deserialize, Serialize};
 
 pub use arm::URDF;
 pub use campaign::campaign;
-pub use files::{WriteError, write_run};
+pub use files::{WriteError, description, write_run};
 pub use scenario::{
     Arm, Bolt, Fault, JOINTS, Locking, Mode, Operator as Hand, POSE_DOWN, POSE_FORWARD,
     POSE_NEAR_SINGULAR, Return, Sampling, Scenario, SpindleStep, Stated, Tool,

@@ -1,0 +1,27 @@
+//! A seeded campaign: many simulated bolts through the monitor, held against the truth.
+//!
+//! The simulator shares no code with the estimator, but it is still a simulator: the figures say
+//! how the crate does against this physics, not against a real cell.
+
+mod report;
+mod run;
+
+pub use report::Report;
+pub use run::{Scored, Stop, score};
+
+use rayon::prelude::*;
+
+use crate::simulate::{URDF, campaign};
+
+/// Runs `count` scenarios of campaign `seed` in parallel; the scores are in order.
+///
+/// # Errors
+/// When the temporary folder for the arm's URDF cannot be made.
+pub fn run_all(seed: u64, range: std::ops::Range<usize>) -> std::io::Result<Vec<Scored>> {
+    let dir = tempfile::tempdir()?;
+    std::fs::write(dir.path().join("arm.urdf"), URDF)?;
+    Ok(range
+        .into_par_iter()
+        .map(|index| score(index, &campaign(seed, index), dir.path()))
+        .collect())
+}
