@@ -186,6 +186,22 @@ impl Model {
         tau
     }
 
+    /// Potential energy of all bodies, J.
+    #[cfg(test)]
+    pub fn potential(&self, frames: &Frames) -> f64 {
+        let height =
+            |frame: &Isometry3<f64>, body: &Body| (frame * nalgebra::Point3::from(body.centre)).z;
+        self.links
+            .iter()
+            .zip(&frames.joints)
+            .flat_map(|(link, frame)| {
+                link.bodies
+                    .iter()
+                    .map(move |b| GRAVITY * b.mass * height(frame, b))
+            })
+            .sum()
+    }
+
     /// One Newton step from `q` towards a socket frame, mostly by the last joint; what redundancy
     /// leaves free pulls towards `rest`.
     pub fn follow(

@@ -196,7 +196,7 @@ fn draw_strokes(bolt: &Bolt, rng: &mut ChaCha8Rng) -> Mode {
         back,
         speed_deg_s: speed,
         clamp_speed_deg_s: speed * rng.random_range(0.2..0.7),
-        return_speed_deg_s: rng.random_range(60.0..110.0),
+        return_speed_deg_s: rng.random_range(35.0..78.0),
     }
 }
 

@@ -254,10 +254,7 @@ impl<'a> World<'a> {
             let time = step as f64 * dt;
             step += 1;
             self.operator.step(dt, &self.contact, &self.thread);
-            let seat = self
-                .contact
-                .mismatch(self.operator.command(), self.seat_pitch());
-            self.touch(dt, seat);
+            self.touch(dt);
             let hand: [f64; 6] = {
                 let rng = &mut self.rng;
                 self.hand.each_mut().map(|w| w.step(dt, 0.6, rng))
@@ -337,13 +334,13 @@ impl<'a> World<'a> {
         }
     }
 
-    fn touch(&mut self, dt: f64, mismatch: f64) {
+    fn touch(&mut self, dt: f64) {
         if !self.operator.engaged {
             self.contact.lifted();
             return;
         }
         let command = self.operator.command();
-        if self.contact.is_lifted() && mismatch.abs() <= 0.5 * self.contact.play {
+        if self.contact.is_lifted() {
             self.contact.reseat(command, self.seat_pitch());
         }
         self.contact.turn(command, &self.thread, dt);
@@ -356,8 +353,7 @@ impl<'a> World<'a> {
         } else {
             self.operator.command()
         };
-        let engaged = if self.operator.engaged { 1.0 } else { 0.0 };
-        let wander = wander * self.scenario.operator.axial_wander_mm * 1e-3 * engaged;
+        let wander = wander * self.scenario.operator.axial_wander_mm * 1e-3 * self.operator.grip;
         let along = self.thread.advance(self.contact.bolt) - self.operator.height + wander;
         Isometry3::from_parts(
             Translation3::from(self.seat.translation.vector + self.axis * along),
@@ -368,12 +364,9 @@ impl<'a> World<'a> {
     /// Force (above) and moment (below) of the tool on the bolt, at the socket.
     fn wrench(&self, hand: &[f64; 6]) -> Vector6<f64> {
         let o = &self.scenario.operator;
-        if self.operator.push <= 0.0 {
-            return Vector6::zeros();
-        }
-        let grip = (self.operator.push / o.push_n.max(1e-9)).min(1.0);
+        let grip = self.operator.grip;
         let across = |x: f64, y: f64| self.seat.rotation * Vector3::new(x, y, 0.0) * grip;
-        let push = self.operator.push * (1.0 + 0.15 * hand[4]);
+        let push = grip * o.push_n * (1.0 + 0.15 * hand[4]);
         let force = self.axis * push + across(hand[0], hand[1]) * o.lateral_n;
         let moment = self.axis * self.contact.torque + across(hand[2], hand[3]) * o.tilt_nm;
         Vector6::new(force.x, force.y, force.z, moment.x, moment.y, moment.z)

@@ -63,8 +63,8 @@ pub(super) struct Operator {
     ease: f64,
     /// Height above the seat, m.
     pub height: f64,
-    /// Axial push, N.
-    pub push: f64,
+    /// How firmly the hand holds the tool to the bolt: 0 off, 1 at work.
+    pub grip: f64,
     pub engaged: bool,
     stroke_end: f64,
     pause_at: f64,
@@ -115,7 +115,7 @@ impl Operator {
             acceleration: 0.0,
             ease: 0.0,
             height: CLEAR_M,
-            push: 0.0,
+            grip: 0.0,
             engaged: false,
             stroke_end: -start,
             pause_at: f64::INFINITY,
@@ -183,7 +183,7 @@ impl Operator {
                 }
             }
             Phase::Press => {
-                self.push = self.scenario.operator.push_n * quintic(self.in_phase / self.lasts);
+                self.grip = quintic(self.in_phase / self.lasts);
                 if self.over() {
                     if self.engaged {
                         self.drive()
@@ -245,7 +245,6 @@ impl Operator {
             }
             Phase::Lift => {
                 self.height = self.way();
-                self.push = 0.0;
                 // Lifting off frees the head at once; the last of the wind-up went with the ease.
                 self.engaged = false;
                 self.angle -= std::mem::take(&mut self.ease);
@@ -263,6 +262,7 @@ impl Operator {
             }
             Phase::LetGo => {
                 self.ease = self.way();
+                self.grip = 1.0 - quintic(self.in_phase / self.lasts);
                 if self.over() {
                     self.from = 0.0;
                     if self.next == Phase::Lift {
@@ -276,7 +276,6 @@ impl Operator {
             }
             Phase::Retreat => {
                 self.height = self.way();
-                self.push = 0.0;
                 self.engaged = false;
                 if self.in_phase >= self.lasts + 0.2 {
                     self.phase = Phase::Done;

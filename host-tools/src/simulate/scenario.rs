@@ -177,7 +177,7 @@ pub enum Mode {
         speed_deg_s: f64,
         /// Speed in the clamping zone, degrees per second.
         clamp_speed_deg_s: f64,
-        /// Speed of the return, degrees per second (mean).
+        /// Mean speed of the return, degrees per second; its peak is 1.9 times that.
         return_speed_deg_s: f64,
     },
     /// A powered spindle turns the socket; the arm only holds it.
@@ -200,7 +200,7 @@ impl Default for Mode {
             back: Return::default(),
             speed_deg_s: 60.0,
             clamp_speed_deg_s: 20.0,
-            return_speed_deg_s: 90.0,
+            return_speed_deg_s: 70.0,
         }
     }
 }
