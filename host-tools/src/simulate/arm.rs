@@ -4,7 +4,7 @@ use nalgebra::{
     Isometry3, Matrix3, Matrix6, SMatrix, SVector, Translation3, UnitQuaternion, Vector3, Vector6,
 };
 
-use super::scenario::{JOINTS, Tool};
+use super::setup::{JOINTS, Tool};
 
 /// Nominal description of the arm, written beside every run.
 pub const URDF: &str = include_str!("arm.urdf");

@@ -4,10 +4,8 @@ use rand::Rng;
 use rand_chacha::ChaCha8Rng;
 
 use super::readings::normal;
-use super::scenario::{
-    Arm, Bolt, Fault, Locking, Mode, Operator, POSE_DOWN, POSE_FORWARD, Return, Sampling, Scenario,
-    SpindleStep, Stated, Tool,
-};
+use super::scenario::{Bolt, Fault, Locking, Mode, Return, Scenario, SpindleStep};
+use super::setup::{Arm, Operator, POSE_DOWN, POSE_FORWARD, Sampling, Stated, Tool};
 use super::stream;
 use super::thread::moment_arms;
 

@@ -3,7 +3,8 @@
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
-use super::scenario::{JOINTS, Mode, Return, Scenario};
+use super::scenario::{Mode, Return, Scenario};
+use super::setup::JOINTS;
 use super::{SimulatedRun, URDF};
 
 /// A file of a run that could not be written.

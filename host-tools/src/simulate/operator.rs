@@ -18,6 +18,8 @@ const CLEAR_M: f64 = 0.008;
 const LET_GO_S: f64 = 0.25;
 /// Time to grip again after a pause, s.
 const REGRIP_S: f64 = 0.2;
+/// Time in which a socket that has found its seat drops onto it, s.
+const DROP_S: f64 = 0.15;
 /// Time constant with which a hand that holds still gives way, s.
 const RELAX_S: f64 = 0.3;
 
@@ -63,6 +65,8 @@ pub(super) struct Operator {
     ease: f64,
     /// Height above the seat, m.
     pub height: f64,
+    /// Height at which this drive found its seat, m.
+    drop_from: f64,
     /// How firmly the hand holds the tool to the bolt: 0 off, 1 at work.
     pub grip: f64,
     pub engaged: bool,
@@ -115,6 +119,7 @@ impl Operator {
             acceleration: 0.0,
             ease: 0.0,
             height: CLEAR_M,
+            drop_from: 0.0,
             grip: 0.0,
             engaged: false,
             stroke_end: -start,
@@ -156,7 +161,7 @@ impl Operator {
 
     /// Largest acceleration, rad/s².
     fn agility(&self) -> f64 {
-        if self.is_spindle() { 90.0 } else { 8.0 }
+        if self.is_spindle() { 300.0 } else { 8.0 }
     }
 
     /// Moves on by `dt`.
@@ -201,7 +206,7 @@ impl Operator {
             }
             Phase::Drive => {
                 // A socket that has just found its seat drops the rest of the way.
-                self.height -= self.height.min(FACE_M * dt / 0.08);
+                self.height = self.drop_from * (1.0 - quintic(self.in_phase / DROP_S));
                 self.ease = self.from * (1.0 - quintic(self.in_phase / REGRIP_S));
                 let wanted = self.wanted_speed(contact, mood);
                 self.turn_at(wanted, dt);
@@ -225,6 +230,7 @@ impl Operator {
                 }
                 if self.over() {
                     self.from = self.ease;
+                    self.drop_from = self.height;
                     self.enter(Phase::Drive, REGRIP_S);
                 }
             }
@@ -332,12 +338,16 @@ impl Operator {
     fn look_for_stop(&mut self, contact: &Contact, thread: &Thread) {
         let target = self.scenario.bolt.target_nm;
         let onset = thread.onset.unwrap_or(f64::INFINITY);
-        let coming = if contact.bolt > thread.snug && contact.bolt < onset {
-            thread.rate * contact.stiffness / (thread.rate + contact.stiffness) * self.brake_way()
-        } else {
-            0.0
+        // The spring gives back while the tool brakes, but not on a joint that is softer than it.
+        let share = contact.stiffness / (contact.stiffness + thread.rate);
+        let torque = match &self.scenario.fault {
+            Fault::CrossThread { .. } => contact.torque,
+            _ if contact.bolt >= onset => contact.torque,
+            _ if contact.turned => contact
+                .torque
+                .max(thread.expected(contact.bolt + share * self.brake_way())),
+            _ => contact.torque,
         };
-        let torque = contact.torque + coming;
         let finished = match &self.scenario.fault {
             Fault::None => torque >= target * (1.0 + self.scenario.operator.overshoot),
             Fault::Strip { carry_on_deg, .. } => contact.bolt >= onset + carry_on_deg.to_radians(),
@@ -468,6 +478,7 @@ impl Operator {
             f64::INFINITY
         };
         self.from = self.ease;
+        self.drop_from = self.height;
         self.enter(Phase::Drive, REGRIP_S);
     }
 }

@@ -5,7 +5,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 
 use super::arm::Joints;
-use super::scenario::{Arm, JOINTS};
+use super::setup::{Arm, JOINTS};
 
 pub(super) fn normal(rng: &mut ChaCha8Rng) -> f64 {
     rng.sample(StandardNormal)

@@ -1,3 +1,7 @@
+use nalgebra::Vector3;
+
+use super::arm::{Joints, Model};
+use super::readings::Readings;
 use super::*;
 
 fn quiet(mut s: Scenario) -> Scenario {

@@ -109,6 +109,11 @@ impl Thread {
             + self.rate * (rest * past + (1.0 - rest) * knee * (1.0 - (-past / knee).exp()))
     }
 
+    /// Torque of a sound bolt without grain.
+    pub fn expected(&self, angle: f64) -> f64 {
+        self.level(angle) + self.clamping(angle - self.snug)
+    }
+
     /// Torque that the bolt resists turning with, when it turns.
     pub fn resistance(&self, angle: f64) -> f64 {
         let surface = 1.0 + self.bolt.grain * self.surface.at(angle);
