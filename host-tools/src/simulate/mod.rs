@@ -15,6 +15,7 @@ mod campaign;
 pub mod cli;
 mod contact;
 mod files;
+mod motion;
 mod operator;
 mod readings;
 mod scenario;

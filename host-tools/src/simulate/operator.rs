@@ -4,6 +4,7 @@ use rand::Rng;
 use rand_chacha::ChaCha8Rng;
 
 use super::contact::Contact;
+use super::motion::{Turning, quintic};
 use super::readings::{Wander, normal};
 use super::scenario::{Fault, Mode, Return, Scenario};
 use super::thread::Thread;
@@ -57,10 +58,8 @@ pub(super) struct Operator {
     from: f64,
     to: f64,
     time: f64,
-    /// Commanded angle without the easing of the hand, its speed and acceleration (rad, s).
-    angle: f64,
-    speed: f64,
-    acceleration: f64,
+    /// Commanded angle without the easing of the hand.
+    turning: Turning,
     /// How much the hand has eased off, rad.
     ease: f64,
     /// Height above the seat, m.
@@ -80,18 +79,13 @@ pub(super) struct Operator {
     pub stopped_s: f64,
 }
 
-/// Rises from 0 to 1 with zero speed and acceleration at both ends.
-fn quintic(x: f64) -> f64 {
-    let x = x.clamp(0.0, 1.0);
-    x * x * x * (10.0 + x * (6.0 * x - 15.0))
-}
-
 impl Operator {
     pub fn new(scenario: &Scenario, mut rng: ChaCha8Rng) -> Self {
-        let (start, steps) = match &scenario.mode {
-            Mode::WristStrokes { stroke_deg, .. } => (-0.5 * stroke_deg.to_radians(), vec![]),
+        let (start, agility, steps) = match &scenario.mode {
+            Mode::WristStrokes { stroke_deg, .. } => (-0.5 * stroke_deg.to_radians(), 8.0, vec![]),
             Mode::PoweredSpindle { steps, .. } => (
                 0.0,
+                300.0,
                 steps
                     .iter()
                     .map(|s| {
@@ -114,9 +108,7 @@ impl Operator {
             from: 0.0,
             to: 0.0,
             time: 0.0,
-            angle: start,
-            speed: 0.0,
-            acceleration: 0.0,
+            turning: Turning::new(start, agility),
             ease: 0.0,
             height: CLEAR_M,
             drop_from: 0.0,
@@ -134,7 +126,7 @@ impl Operator {
 
     /// Commanded angle of the tool, rad.
     pub fn command(&self) -> f64 {
-        self.angle - self.ease
+        self.turning.angle - self.ease
     }
 
     pub fn done(&self) -> bool {
@@ -157,11 +149,6 @@ impl Operator {
 
     fn is_spindle(&self) -> bool {
         !self.steps.is_empty()
-    }
-
-    /// Largest acceleration, rad/s².
-    fn agility(&self) -> f64 {
-        if self.is_spindle() { 300.0 } else { 8.0 }
     }
 
     /// Moves on by `dt`.
@@ -198,8 +185,12 @@ impl Operator {
                 }
             }
             Phase::Search => {
-                self.turn_at(0.2, dt);
-                if contact.mismatch(self.command(), self.seat()).abs() < 0.45 * contact.play {
+                self.turning.towards(0.2, dt);
+                if contact
+                    .mismatch(self.command(), self.scenario.mode.seat_rad())
+                    .abs()
+                    < 0.45 * contact.play
+                {
                     self.engaged = true;
                     self.drive();
                 }
@@ -209,14 +200,12 @@ impl Operator {
                 self.height = self.drop_from * (1.0 - quintic(self.in_phase / DROP_S));
                 self.ease = self.from * (1.0 - quintic(self.in_phase / REGRIP_S));
                 let wanted = self.wanted_speed(contact, mood);
-                self.turn_at(wanted, dt);
+                self.turning.towards(wanted, dt);
                 self.look_for_stop(contact, thread);
             }
             Phase::Brake => {
-                self.turn_at(0.0, dt);
-                if self.speed.abs() < 2e-3 {
-                    self.speed = 0.0;
-                    self.acceleration = 0.0;
+                self.turning.towards(0.0, dt);
+                if self.turning.stands() {
                     self.after_brake(contact);
                 }
             }
@@ -235,12 +224,12 @@ impl Operator {
                 }
             }
             Phase::RatchetBack | Phase::TurnBack => {
-                self.angle = self.way();
+                self.turning.angle = self.way();
                 if self.over() {
                     if self.phase == Phase::RatchetBack {
                         self.drive();
                     } else {
-                        let seat = self.seat();
+                        let seat = self.scenario.mode.seat_rad();
                         let fits =
                             contact.mismatch(self.command(), seat).abs() <= 0.5 * contact.play;
                         self.from = self.height;
@@ -253,7 +242,7 @@ impl Operator {
                 self.height = self.way();
                 // Lifting off frees the head at once; the last of the wind-up went with the ease.
                 self.engaged = false;
-                self.angle -= std::mem::take(&mut self.ease);
+                self.turning.angle -= std::mem::take(&mut self.ease);
                 if self.over() {
                     let to = self.return_angle(contact);
                     self.go_back(Phase::TurnBack, to);
@@ -291,15 +280,6 @@ impl Operator {
         }
     }
 
-    /// Drives speed and angle towards a wanted speed, with bounded acceleration and soft starts.
-    fn turn_at(&mut self, wanted: f64, dt: f64) {
-        let most = self.agility();
-        let pull = ((wanted - self.speed) / 0.04).clamp(-most, most);
-        self.acceleration += (pull - self.acceleration) * (dt / 0.012).min(1.0);
-        self.speed += self.acceleration * dt;
-        self.angle += self.speed * dt;
-    }
-
     /// The hand that holds still gives way by a part of the torque.
     fn relax(&mut self, contact: &Contact, dt: f64) {
         let lost = self.scenario.operator.relaxation * contact.torque.max(0.0) / contact.stiffness;
@@ -323,16 +303,11 @@ impl Operator {
                 let share = contact.torque / self.scenario.bolt.target_nm;
                 let slow = quintic((share - 0.05) / 0.15);
                 let base = (speed_deg_s + (clamp_speed_deg_s - speed_deg_s) * slow).to_radians();
-                let left = (self.stroke_end - self.angle).max(0.0);
-                (base * unsteady).min((0.8 * self.agility() * left).sqrt())
+                let left = (self.stroke_end - self.turning.angle).max(0.0);
+                (base * unsteady).min((0.8 * self.turning.agility * left).sqrt())
             }
             Mode::PoweredSpindle { .. } => self.steps[self.step].1,
         }
-    }
-
-    /// Angle that the tool still turns when it brakes now, rad.
-    fn brake_way(&self) -> f64 {
-        self.speed * (0.03 + 0.5 * self.speed / self.agility())
     }
 
     fn look_for_stop(&mut self, contact: &Contact, thread: &Thread) {
@@ -345,7 +320,7 @@ impl Operator {
             _ if contact.bolt >= onset => contact.torque,
             _ if contact.turned => contact
                 .torque
-                .max(thread.expected(contact.bolt + share * self.brake_way())),
+                .max(thread.expected(contact.bolt + share * self.turning.brake_way())),
             _ => contact.torque,
         };
         let finished = match &self.scenario.fault {
@@ -369,12 +344,12 @@ impl Operator {
                 self.lasts = stop;
                 self.brake(Phase::Pause);
             }
-        } else if self.angle >= self.pause_at {
+        } else if self.turning.angle >= self.pause_at {
             self.pause_at = f64::INFINITY;
             let mean = self.scenario.operator.pause_s;
             self.lasts = mean * self.rng.random_range(0.4..1.6);
             self.brake(Phase::Pause);
-        } else if self.stroke_end - self.angle < 2e-3 {
+        } else if self.stroke_end - self.turning.angle < 2e-3 {
             self.brake(Phase::RatchetBack);
         }
     }
@@ -415,15 +390,15 @@ impl Operator {
         else {
             return;
         };
-        let lasts = (self.angle - to).abs() / return_speed_deg_s.to_radians();
-        self.from = self.angle;
+        let lasts = (self.turning.angle - to).abs() / return_speed_deg_s.to_radians();
+        self.from = self.turning.angle;
         self.to = to;
         self.enter(phase, lasts.max(0.3));
     }
 
     /// Half of the time the socket is brought back where it fits, else a little short of it.
     fn return_angle(&mut self, contact: &Contact) -> f64 {
-        let seat = self.seat();
+        let seat = self.scenario.mode.seat_rad();
         let start = -self.stroke_end;
         let relative = if self.rng.random::<f64>() < 0.5 {
             contact.play * self.rng.random_range(-0.4..0.4)
@@ -435,16 +410,6 @@ impl Operator {
             to + seat
         } else {
             to
-        }
-    }
-
-    fn seat(&self) -> f64 {
-        match &self.scenario.mode {
-            Mode::WristStrokes {
-                back: Return::LiftAndReseat { seat_deg, .. },
-                ..
-            } => seat_deg.to_radians(),
-            _ => std::f64::consts::FRAC_PI_3,
         }
     }
 
@@ -462,18 +427,21 @@ impl Operator {
         if self.touched_s == 0.0 {
             self.touched_s = self.time;
         }
-        let fits = contact.mismatch(self.command(), self.seat()).abs() <= 0.5 * contact.play;
+        let fits = contact
+            .mismatch(self.command(), self.scenario.mode.seat_rad())
+            .abs()
+            <= 0.5 * contact.play;
         self.engaged = fits;
         let ramp = 0.25 * (1.0 + 0.2 * normal(&mut self.rng)).clamp(0.5, 1.5);
         self.enter(Phase::Press, ramp);
     }
 
     fn drive(&mut self) {
-        let left = self.stroke_end - self.angle;
+        let left = self.stroke_end - self.turning.angle;
         self.pause_at = if !self.is_spindle()
             && self.rng.random::<f64>() < self.scenario.operator.pause_chance
         {
-            self.angle + left * self.rng.random_range(0.1..0.9)
+            self.turning.angle + left * self.rng.random_range(0.1..0.9)
         } else {
             f64::INFINITY
         };

@@ -17,6 +17,9 @@ use super::{Row, SimulatedRun, Truth, stream};
 /// on each servo (1.5 kg·m² at the shoulder to 0.01 at the wrist) over its stiffness.
 const STRUCTURE_S: [f64; JOINTS] = [0.009, 0.009, 0.005, 0.005, 0.003, 0.003, 0.0015];
 
+/// Time constant with which the arm follows the head along its axis, s.
+const FOLLOW_S: f64 = 0.015;
+
 /// Everything that moves in one run.
 pub(super) struct World<'a> {
     scenario: &'a Scenario,
@@ -123,7 +126,7 @@ impl<'a> World<'a> {
         if self.spindle.is_none() && !s.tool.angle_head {
             q[JOINTS - 1] += self.operator.command();
         }
-        let start = self.goal(0.0);
+        let start = self.goal(0.0, 0.0);
         for _ in 0..60 {
             q = self.nominal.follow(&q, &start, &rest, !s.tool.angle_head);
         }
@@ -131,6 +134,7 @@ impl<'a> World<'a> {
         let mut loads = [Joints::zeros(); 2];
         // Position and velocity of the path, and the position that the loaded arm is bent to.
         let (mut last_q, mut last_dq, mut last_bent) = (q, Joints::zeros(), q);
+        let mut travel = [0.0; 2];
         let mut rows = Vec::new();
         let mut skip = 0usize;
         let mut step = 0u64;
@@ -141,7 +145,11 @@ impl<'a> World<'a> {
             self.touch(dt);
             let rng = &mut self.rng;
             let hand = self.hand.each_mut().map(|w| w.step(dt, 0.6, rng));
-            let goal = self.goal(hand[5]);
+            let head = self.thread.advance(self.contact.bolt);
+            let pass = 1.0 - (-dt / FOLLOW_S).exp();
+            travel[0] += (head - travel[0]) * pass;
+            travel[1] += (travel[0] - travel[1]) * pass;
+            let goal = self.goal(travel[1], hand[5]);
             q = self.nominal.follow(&q, &goal, &rest, !s.tool.angle_head);
 
             // Each joint feels the load as late as what hangs on its servo swings; the lag is that
@@ -189,16 +197,6 @@ impl<'a> World<'a> {
         SimulatedRun { rows, truth }
     }
 
-    fn seat_pitch(&self) -> f64 {
-        match &self.scenario.mode {
-            Mode::WristStrokes {
-                back: Return::LiftAndReseat { seat_deg, .. },
-                ..
-            } => seat_deg.to_radians(),
-            _ => std::f64::consts::FRAC_PI_3,
-        }
-    }
-
     fn touch(&mut self, dt: f64) {
         if !self.operator.engaged {
             self.contact.lifted();
@@ -206,20 +204,20 @@ impl<'a> World<'a> {
         }
         let command = self.operator.command();
         if self.contact.is_lifted() {
-            self.contact.reseat(command, self.seat_pitch());
+            self.contact.reseat(command, self.scenario.mode.seat_rad());
         }
         self.contact.turn(command, &self.thread, dt);
     }
 
-    /// Frame of the socket that the arm goes to.
-    fn goal(&self, wander: f64) -> Isometry3<f64> {
+    /// Frame of the socket that the arm goes to, following the head's travel (m).
+    fn goal(&self, travel: f64, wander: f64) -> Isometry3<f64> {
         let turn = if self.spindle.is_some() {
             0.0
         } else {
             self.operator.command()
         };
         let wander = wander * self.scenario.operator.axial_wander_mm * 1e-3 * self.operator.grip;
-        let along = self.thread.advance(self.contact.bolt) - self.operator.height + wander;
+        let along = travel - self.operator.height + wander;
         Isometry3::from_parts(
             Translation3::from(self.seat.translation.vector + self.axis * along),
             self.seat.rotation * UnitQuaternion::from_axis_angle(&Vector3::z_axis(), turn),
