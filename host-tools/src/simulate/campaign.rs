@@ -104,7 +104,8 @@ pub fn campaign(seed: u64, index: usize) -> Scenario {
         tool,
         arm,
         stated,
-        seed: rng.random(),
+        // TOML knows no unsigned 64-bit numbers.
+        seed: u64::from(rng.random::<u32>()),
     }
 }
 

@@ -408,41 +408,6 @@ fn campaign_is_half_sound_and_ends_as_it_should() {
 }
 
 #[test]
-fn scenarios_survive_toml() {
-    for index in 0..8 {
-        let s = Scenario {
-            seed: 7,
-            ..campaign(1, index)
-        };
-        assert_eq!(
-            toml::from_str::<Scenario>(&toml::to_string(&s).unwrap()).unwrap(),
-            s
-        );
-    }
-}
-
-#[test]
-fn files_have_the_agreed_columns_and_a_readable_description() {
-    let dir = std::env::temp_dir().join(format!("bolting-simulate-{}", std::process::id()));
-    for (name, s) in [("wrist", Scenario::default()), ("spindle", spindle())] {
-        let run = simulate(&s);
-        write_run(&dir, name, &s, &run).unwrap();
-        let mut csv = csv::Reader::from_path(dir.join(format!("{name}.csv"))).unwrap();
-        let columns = if name == "wrist" { 22 } else { 24 };
-        assert_eq!(csv.headers().unwrap().len(), columns);
-        assert_eq!(csv.records().count(), run.rows.len());
-        let text = std::fs::read_to_string(dir.join(format!("{name}.toml"))).unwrap();
-        let table: toml::Table = toml::from_str(&text).unwrap();
-        assert_eq!(table["run"]["target_torque_nm"].as_float(), Some(48.0));
-        let text = std::fs::read_to_string(dir.join(format!("{name}.truth.json"))).unwrap();
-        let truth: Truth = serde_json::from_str(&text).unwrap();
-        assert_eq!(truth.bolt_torque_nm.len(), run.rows.len());
-    }
-    assert_eq!(std::fs::read_to_string(dir.join("arm.urdf")).unwrap(), URDF);
-    std::fs::remove_dir_all(dir).unwrap();
-}
-
-#[test]
 fn measured_positions_carry_the_tool_angle_and_the_advance() {
     let mut s = quiet(Scenario::default());
     s.operator.axial_wander_mm = 0.0;
