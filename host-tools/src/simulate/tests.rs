@@ -1,4 +1,4 @@
-use nalgebra::Vector3;
+use nalgebra::{Vector3, Vector6};
 
 use super::arm::{Joints, Model};
 use super::readings::Readings;
@@ -68,6 +68,39 @@ fn urdf_is_read_by_a_general_library() {
         .filter(|j| j.joint_type == urdf_rs::JointType::Revolute);
     assert_eq!(turning.count(), JOINTS);
     assert!(robot.links.iter().any(|l| l.name == "tool_flange"));
+}
+
+/// Figures of pinocchio 4.1.0 (a general rigid-body library) for the same URDF with the default tool
+/// appended: `rnea`, and the Jacobian moved to the socket.
+#[test]
+fn arm_agrees_with_a_general_library() {
+    let model = Model::nominal(&Tool::default());
+    let frames = model.frames(&Joints::from(POSE_DOWN));
+    let at = frames.socket.translation.vector;
+    assert!((at - Vector3::new(0.52151494, 0.22188241, 0.29817442)).amax() < 1e-7);
+    let dq = Joints::from([0.3, -0.2, 0.4, 0.1, -0.5, 0.6, -0.7]);
+    let ddq = Joints::from([1.0, -2.0, 1.5, 0.5, -1.0, 2.0, 3.0]);
+    let tau = Joints::from([
+        3.2924897,
+        -48.06033414,
+        5.21351906,
+        -19.58570977,
+        -0.01952051,
+        0.00170183,
+        0.00207398,
+    ]);
+    assert!((model.inverse_dynamics(&frames, &dq, &ddq) - tau).amax() < 1e-6);
+    let wrench = Vector6::new(3.0, -4.0, 5.0, 0.6, -0.7, 0.8);
+    let load = Joints::from([
+        -1.95170699,
+        -3.63116537,
+        -1.14242358,
+        -3.0279066,
+        -1.32320742,
+        -1.18747351,
+        -0.75875262,
+    ]);
+    assert!((model.jacobian(&frames).transpose() * wrench - load).amax() < 1e-6);
 }
 
 #[test]
