@@ -2,6 +2,7 @@ use nalgebra::{Vector3, Vector6};
 
 use super::arm::{Joints, Model};
 use super::readings::Readings;
+use super::thread::Thread;
 use super::*;
 
 fn quiet(mut s: Scenario) -> Scenario {
@@ -198,6 +199,26 @@ fn elastic_line_meets_the_prevailing_line_at_snug() {
     assert!((slope / t.elastic_rate_nm_per_rad - 1.0).abs() < 1e-3);
     let met = first.0 - (first.1 - s.bolt.running_nm) / slope;
     assert!((met - t.snug_angle_rad.unwrap()).abs() < 1e-3);
+}
+
+#[test]
+fn sound_curve_has_no_step_and_its_slope_never_falls_before_yield() {
+    let s = Scenario::default();
+    let thread = Thread::new(&s.bolt, &s.fault, &mut stream(1, 1));
+    let grid = 1e-3;
+    let torque = |i: usize| thread.expected(thread.snug - 0.5 + grid * i as f64);
+    let mut last = 0.0;
+    for i in 0..1500 {
+        let slope = (torque(i + 1) - torque(i)) / grid;
+        // A quadratic toe over a fifth of 60 degrees: its slope changes by rate / 0.21 rad.
+        let most = 1.01 * grid * thread.rate / 0.2094;
+        assert!(
+            slope - last > -1e-6 && slope - last < most,
+            "at {i}: {last} to {slope}"
+        );
+        last = slope;
+    }
+    assert!((last / thread.rate - 1.0).abs() < 1e-9);
 }
 
 #[test]
