@@ -4,7 +4,7 @@ use nalgebra::{
     Isometry3, Matrix3, Matrix6, SMatrix, SVector, Translation3, UnitQuaternion, Vector3, Vector6,
 };
 
-use super::scenario::{JOINTS, Tool};
+use super::setup::{JOINTS, Tool};
 
 /// Nominal description of the arm, written beside every run.
 pub const URDF: &str = include_str!("arm.urdf");
@@ -184,6 +184,22 @@ impl Model {
             tau[i] = (frame.rotation * self.links[i].axis).dot(&about);
         }
         tau
+    }
+
+    /// Potential energy of all bodies, J.
+    #[cfg(test)]
+    pub fn potential(&self, frames: &Frames) -> f64 {
+        let height =
+            |frame: &Isometry3<f64>, body: &Body| (frame * nalgebra::Point3::from(body.centre)).z;
+        self.links
+            .iter()
+            .zip(&frames.joints)
+            .flat_map(|(link, frame)| {
+                link.bodies
+                    .iter()
+                    .map(move |b| GRAVITY * b.mass * height(frame, b))
+            })
+            .sum()
     }
 
     /// One Newton step from `q` towards a socket frame, mostly by the last joint; what redundancy

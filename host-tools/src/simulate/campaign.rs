@@ -4,10 +4,8 @@ use rand::Rng;
 use rand_chacha::ChaCha8Rng;
 
 use super::readings::normal;
-use super::scenario::{
-    Arm, Bolt, Fault, Locking, Mode, Operator, POSE_DOWN, POSE_FORWARD, Return, Sampling, Scenario,
-    SpindleStep, Stated, Tool,
-};
+use super::scenario::{Bolt, Fault, Locking, Mode, Return, Scenario, SpindleStep};
+use super::setup::{Arm, Operator, POSE_DOWN, POSE_FORWARD, Sampling, Stated, Tool};
 use super::stream;
 use super::thread::moment_arms;
 
@@ -29,7 +27,7 @@ const NOMINAL_FRICTION: f64 = 0.14;
 pub fn campaign(seed: u64, index: usize) -> Scenario {
     // Streams below this are those of single runs.
     let mut rng = stream(seed, 1000 + index as u64);
-    let wrist = (index / 4) % 2 == 0;
+    let wrist = (index / 4).is_multiple_of(2);
     let (bolt, stated) = draw_bolt(wrist, &mut rng);
     let fault = match index % 4 {
         1 => Fault::Strip {
@@ -106,7 +104,8 @@ pub fn campaign(seed: u64, index: usize) -> Scenario {
         tool,
         arm,
         stated,
-        seed: rng.random(),
+        // TOML knows no unsigned 64-bit numbers.
+        seed: u64::from(rng.random::<u32>()),
     }
 }
 
@@ -135,8 +134,14 @@ fn draw_bolt(wrist: bool, rng: &mut ChaCha8Rng) -> (Bolt, Stated) {
         torque_nm: target_nm * rng.random_range(0.04..0.2),
         entry_turns: rng.random_range(0.1..rundown - 1.0),
         rise_turns: rng.random_range(0.25..0.75),
+        grain: rng.random_range(0.03..0.10),
     });
-    let level = running_nm + locking.as_ref().map_or(0.0, |l| l.torque_nm);
+    let grain = rng.random_range(0.05..0.25);
+    // Highest torque to be expected of the rundown: two and a half sigma of its grain.
+    let highest = running_nm * (1.0 + 2.5 * grain)
+        + locking
+            .as_ref()
+            .map_or(0.0, |l: &Locking| l.torque_nm * (1.0 + 2.5 * l.grain));
     let elastic = log_range(30.0, 360.0, rng);
     // The same joint with less friction needs more angle for the same torque.
     let by_friction = per_preload(NOMINAL_FRICTION) / per_preload(friction);
@@ -147,7 +152,7 @@ fn draw_bolt(wrist: bool, rng: &mut ChaCha8Rng) -> (Bolt, Stated) {
         elastic_tolerance_deg: (0.6 * elastic).round(),
         prevailing_nm: [
             0.0,
-            (level * rng.random_range(1.3..2.0) * 100.0).ceil() / 100.0,
+            (highest * rng.random_range(1.1..1.6) * 100.0).ceil() / 100.0,
         ],
         windup_nm_per_rad: log_range(1500.0, 8000.0, rng).round(),
         play_deg: rng.random_range(0.5..4.0f64).round(),
@@ -160,8 +165,8 @@ fn draw_bolt(wrist: bool, rng: &mut ChaCha8Rng) -> (Bolt, Stated) {
         friction,
         rundown_turns: rundown,
         running_nm,
-        grain: rng.random_range(0.05..0.3),
-        grain_correlation_deg: log_range(2.0, 30.0, rng),
+        grain,
+        grain_correlation_deg: log_range(5.0, 45.0, rng),
         clamp_grain: log_range(0.002, 0.03, rng),
         locking,
         elastic_deg: (elastic * by_friction * (1.0 + 0.08 * normal(rng))).clamp(25.0, 450.0),
@@ -196,7 +201,7 @@ fn draw_strokes(bolt: &Bolt, rng: &mut ChaCha8Rng) -> Mode {
         back,
         speed_deg_s: speed,
         clamp_speed_deg_s: speed * rng.random_range(0.2..0.7),
-        return_speed_deg_s: rng.random_range(60.0..110.0),
+        return_speed_deg_s: rng.random_range(35.0..78.0),
     }
 }
 

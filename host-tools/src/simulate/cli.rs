@@ -15,7 +15,7 @@ Examples:
   Ten stripping runs with a powered spindle:
     bolting-host simulate --out runs --count 10 --fault strip --mode spindle
   A run of your own; print the keys to start from with --print-scenario:
-    bolting-host simulate --print-scenario --out runs > mine.toml
+    bolting-host simulate --print-scenario > mine.toml
     bolting-host simulate --out runs --scenario mine.toml
 
 Each run gives NAME.csv (samples), NAME.toml (description for `replay`) and NAME.truth.json (what
@@ -26,8 +26,8 @@ really happened); the folder gets one arm.urdf. The same seed gives the same byt
 #[command(after_help = EXAMPLES)]
 pub struct SimulateArgs {
     /// Folder for the runs; made if it is not there
-    #[arg(long, value_name = "DIR")]
-    pub out: PathBuf,
+    #[arg(long, value_name = "DIR", required_unless_present = "print_scenario")]
+    pub out: Option<PathBuf>,
     /// Number of runs
     #[arg(long, default_value_t = 1, value_name = "N")]
     pub count: usize,
@@ -96,7 +96,7 @@ impl std::fmt::Display for SimulateError {
             }
             Self::Scenario(path, e) => write!(
                 f,
-                "{} is not a scenario: {e}\nprint one to start from with: simulate --print-scenario",
+                "{} is not a scenario: {e}\nprint one to start from with: bolting-host simulate --print-scenario",
                 path.display()
             ),
             Self::Print(e) => write!(f, "cannot print the scenario as TOML: {e}"),
@@ -112,6 +112,8 @@ impl std::error::Error for SimulateError {}
 /// # Errors
 /// When the scenario file is missing or wrong, or a run cannot be written.
 pub fn run(args: &SimulateArgs) -> Result<(), SimulateError> {
+    let here = PathBuf::from(".");
+    let out = args.out.as_ref().unwrap_or(&here);
     let mut index = 0;
     for number in 0..args.count {
         let scenario = match &args.scenario {
@@ -128,7 +130,7 @@ pub fn run(args: &SimulateArgs) -> Result<(), SimulateError> {
         }
         let run = simulate(&scenario);
         let name = format!("run-{:04}", number + 1);
-        write_run(&args.out, &name, &scenario, &run).map_err(SimulateError::Write)?;
+        write_run(out, &name, &scenario, &run).map_err(SimulateError::Write)?;
         eprintln!(
             "{name}: {}, {} samples, bolt last turned with {:.2} N·m",
             run.truth.fault,
@@ -184,5 +186,54 @@ fn next_of_campaign(args: &SimulateArgs, index: &mut usize) -> Scenario {
         if args.fault.is_none_or(|f| f == fault) && args.mode.is_none_or(|m| m == mode) {
             return scenario;
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::Parser;
+
+    use super::*;
+
+    #[derive(Parser)]
+    struct Alone {
+        #[command(flatten)]
+        simulate: SimulateArgs,
+    }
+
+    fn parse(words: &[&str]) -> Result<SimulateArgs, clap::Error> {
+        let words = std::iter::once("simulate").chain(words.iter().copied());
+        Alone::try_parse_from(words).map(|a| a.simulate)
+    }
+
+    #[test]
+    fn campaign_is_filtered_as_asked() {
+        let args = parse(&["--out", "x", "--fault", "cross-thread", "--mode", "spindle"]).unwrap();
+        let mut index = 0;
+        for _ in 0..5 {
+            let s = next_of_campaign(&args, &mut index);
+            assert!(matches!(s.fault, Fault::CrossThread { .. }));
+            assert!(matches!(s.mode, Mode::PoweredSpindle { .. }));
+        }
+    }
+
+    #[test]
+    fn contradicting_arguments_are_refused() {
+        assert!(parse(&[]).is_err());
+        assert!(parse(&["--print-scenario"]).is_ok());
+        assert!(parse(&["--out", "x", "--scenario", "y", "--plain"]).is_err());
+    }
+
+    #[test]
+    fn a_wrong_key_in_a_scenario_is_named() {
+        let path =
+            std::env::temp_dir().join(format!("bolting-scenario-{}.toml", std::process::id()));
+        std::fs::write(&path, "[bolt]\ntarget = 3.0\n").unwrap();
+        let error = read_scenario(&path, 1, 0).unwrap_err().to_string();
+        std::fs::remove_file(&path).unwrap();
+        assert!(
+            error.contains("target_nm") && error.contains("line 2"),
+            "{error}"
+        );
     }
 }

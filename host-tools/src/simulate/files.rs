@@ -3,7 +3,8 @@
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
-use super::scenario::{JOINTS, Mode, Return, Scenario};
+use super::scenario::{Mode, Return, Scenario};
+use super::setup::JOINTS;
 use super::{SimulatedRun, URDF};
 
 /// A file of a run that could not be written.
@@ -253,4 +254,52 @@ pub fn description(name: &str, s: &Scenario, run: &SimulatedRun) -> String {
     }
     t.push_str("\n[tare]\nduration_s = 0.5\n");
     t
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Truth, campaign, simulate};
+    use super::*;
+
+    #[test]
+    fn scenarios_survive_toml() {
+        for index in 0..8 {
+            let s = campaign(1, index);
+            assert_eq!(
+                toml::from_str::<Scenario>(&toml::to_string(&s).unwrap()).unwrap(),
+                s
+            );
+        }
+    }
+
+    #[test]
+    fn files_have_the_agreed_columns_and_a_readable_description() {
+        let dir =
+            std::env::temp_dir().join(format!("bolting-simulate-files-{}", std::process::id()));
+        for (name, s) in [
+            ("wrist", Scenario::default()),
+            (
+                "spindle",
+                Scenario {
+                    mode: Mode::spindle(),
+                    ..Scenario::default()
+                },
+            ),
+        ] {
+            let run = simulate(&s);
+            write_run(&dir, name, &s, &run).unwrap();
+            let mut csv = csv::Reader::from_path(dir.join(format!("{name}.csv"))).unwrap();
+            let columns = if name == "wrist" { 22 } else { 24 };
+            assert_eq!(csv.headers().unwrap().len(), columns);
+            assert_eq!(csv.records().count(), run.rows.len());
+            let text = std::fs::read_to_string(dir.join(format!("{name}.toml"))).unwrap();
+            let table: toml::Table = toml::from_str(&text).unwrap();
+            assert_eq!(table["run"]["target_torque_nm"].as_float(), Some(48.0));
+            let text = std::fs::read_to_string(dir.join(format!("{name}.truth.json"))).unwrap();
+            let truth: Truth = serde_json::from_str(&text).unwrap();
+            assert_eq!(truth.bolt_torque_nm.len(), run.rows.len());
+        }
+        assert_eq!(std::fs::read_to_string(dir.join("arm.urdf")).unwrap(), URDF);
+        std::fs::remove_dir_all(dir).unwrap();
+    }
 }

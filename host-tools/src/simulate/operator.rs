@@ -4,6 +4,7 @@ use rand::Rng;
 use rand_chacha::ChaCha8Rng;
 
 use super::contact::Contact;
+use super::motion::{Turning, quintic};
 use super::readings::{Wander, normal};
 use super::scenario::{Fault, Mode, Return, Scenario};
 use super::thread::Thread;
@@ -18,6 +19,8 @@ const CLEAR_M: f64 = 0.008;
 const LET_GO_S: f64 = 0.25;
 /// Time to grip again after a pause, s.
 const REGRIP_S: f64 = 0.2;
+/// Time in which a socket that has found its seat drops onto it, s.
+const DROP_S: f64 = 0.15;
 /// Time constant with which a hand that holds still gives way, s.
 const RELAX_S: f64 = 0.3;
 
@@ -55,16 +58,16 @@ pub(super) struct Operator {
     from: f64,
     to: f64,
     time: f64,
-    /// Commanded angle without the easing of the hand, its speed and acceleration (rad, s).
-    angle: f64,
-    speed: f64,
-    acceleration: f64,
+    /// Commanded angle without the easing of the hand.
+    turning: Turning,
     /// How much the hand has eased off, rad.
     ease: f64,
     /// Height above the seat, m.
     pub height: f64,
-    /// Axial push, N.
-    pub push: f64,
+    /// Height at which this drive found its seat, m.
+    drop_from: f64,
+    /// How firmly the hand holds the tool to the bolt: 0 off, 1 at work.
+    pub grip: f64,
     pub engaged: bool,
     stroke_end: f64,
     pause_at: f64,
@@ -76,18 +79,13 @@ pub(super) struct Operator {
     pub stopped_s: f64,
 }
 
-/// Rises from 0 to 1 with zero speed and acceleration at both ends.
-fn quintic(x: f64) -> f64 {
-    let x = x.clamp(0.0, 1.0);
-    x * x * x * (10.0 + x * (6.0 * x - 15.0))
-}
-
 impl Operator {
     pub fn new(scenario: &Scenario, mut rng: ChaCha8Rng) -> Self {
-        let (start, steps) = match &scenario.mode {
-            Mode::WristStrokes { stroke_deg, .. } => (-0.5 * stroke_deg.to_radians(), vec![]),
+        let (start, agility, steps) = match &scenario.mode {
+            Mode::WristStrokes { stroke_deg, .. } => (-0.5 * stroke_deg.to_radians(), 8.0, vec![]),
             Mode::PoweredSpindle { steps, .. } => (
                 0.0,
+                300.0,
                 steps
                     .iter()
                     .map(|s| {
@@ -110,12 +108,11 @@ impl Operator {
             from: 0.0,
             to: 0.0,
             time: 0.0,
-            angle: start,
-            speed: 0.0,
-            acceleration: 0.0,
+            turning: Turning::new(start, agility),
             ease: 0.0,
             height: CLEAR_M,
-            push: 0.0,
+            drop_from: 0.0,
+            grip: 0.0,
             engaged: false,
             stroke_end: -start,
             pause_at: f64::INFINITY,
@@ -129,7 +126,7 @@ impl Operator {
 
     /// Commanded angle of the tool, rad.
     pub fn command(&self) -> f64 {
-        self.angle - self.ease
+        self.turning.angle - self.ease
     }
 
     pub fn done(&self) -> bool {
@@ -152,11 +149,6 @@ impl Operator {
 
     fn is_spindle(&self) -> bool {
         !self.steps.is_empty()
-    }
-
-    /// Largest acceleration, rad/s².
-    fn agility(&self) -> f64 {
-        if self.is_spindle() { 90.0 } else { 8.0 }
     }
 
     /// Moves on by `dt`.
@@ -183,7 +175,7 @@ impl Operator {
                 }
             }
             Phase::Press => {
-                self.push = self.scenario.operator.push_n * quintic(self.in_phase / self.lasts);
+                self.grip = quintic(self.in_phase / self.lasts);
                 if self.over() {
                     if self.engaged {
                         self.drive()
@@ -193,25 +185,27 @@ impl Operator {
                 }
             }
             Phase::Search => {
-                self.turn_at(0.2, dt);
-                if contact.mismatch(self.command(), self.seat()).abs() < 0.45 * contact.play {
+                self.turning.towards(0.2, dt);
+                if contact
+                    .mismatch(self.command(), self.scenario.mode.seat_rad())
+                    .abs()
+                    < 0.45 * contact.play
+                {
                     self.engaged = true;
                     self.drive();
                 }
             }
             Phase::Drive => {
                 // A socket that has just found its seat drops the rest of the way.
-                self.height -= self.height.min(FACE_M * dt / 0.08);
+                self.height = self.drop_from * (1.0 - quintic(self.in_phase / DROP_S));
                 self.ease = self.from * (1.0 - quintic(self.in_phase / REGRIP_S));
                 let wanted = self.wanted_speed(contact, mood);
-                self.turn_at(wanted, dt);
+                self.turning.towards(wanted, dt);
                 self.look_for_stop(contact, thread);
             }
             Phase::Brake => {
-                self.turn_at(0.0, dt);
-                if self.speed.abs() < 2e-3 {
-                    self.speed = 0.0;
-                    self.acceleration = 0.0;
+                self.turning.towards(0.0, dt);
+                if self.turning.stands() {
                     self.after_brake(contact);
                 }
             }
@@ -225,16 +219,17 @@ impl Operator {
                 }
                 if self.over() {
                     self.from = self.ease;
+                    self.drop_from = self.height;
                     self.enter(Phase::Drive, REGRIP_S);
                 }
             }
             Phase::RatchetBack | Phase::TurnBack => {
-                self.angle = self.way();
+                self.turning.angle = self.way();
                 if self.over() {
                     if self.phase == Phase::RatchetBack {
                         self.drive();
                     } else {
-                        let seat = self.seat();
+                        let seat = self.scenario.mode.seat_rad();
                         let fits =
                             contact.mismatch(self.command(), seat).abs() <= 0.5 * contact.play;
                         self.from = self.height;
@@ -245,10 +240,9 @@ impl Operator {
             }
             Phase::Lift => {
                 self.height = self.way();
-                self.push = 0.0;
                 // Lifting off frees the head at once; the last of the wind-up went with the ease.
                 self.engaged = false;
-                self.angle -= std::mem::take(&mut self.ease);
+                self.turning.angle -= std::mem::take(&mut self.ease);
                 if self.over() {
                     let to = self.return_angle(contact);
                     self.go_back(Phase::TurnBack, to);
@@ -263,6 +257,7 @@ impl Operator {
             }
             Phase::LetGo => {
                 self.ease = self.way();
+                self.grip = 1.0 - quintic(self.in_phase / self.lasts);
                 if self.over() {
                     self.from = 0.0;
                     if self.next == Phase::Lift {
@@ -276,7 +271,6 @@ impl Operator {
             }
             Phase::Retreat => {
                 self.height = self.way();
-                self.push = 0.0;
                 self.engaged = false;
                 if self.in_phase >= self.lasts + 0.2 {
                     self.phase = Phase::Done;
@@ -284,15 +278,6 @@ impl Operator {
             }
             Phase::Done => {}
         }
-    }
-
-    /// Drives speed and angle towards a wanted speed, with bounded acceleration and soft starts.
-    fn turn_at(&mut self, wanted: f64, dt: f64) {
-        let most = self.agility();
-        let pull = ((wanted - self.speed) / 0.04).clamp(-most, most);
-        self.acceleration += (pull - self.acceleration) * (dt / 0.012).min(1.0);
-        self.speed += self.acceleration * dt;
-        self.angle += self.speed * dt;
     }
 
     /// The hand that holds still gives way by a part of the torque.
@@ -318,27 +303,26 @@ impl Operator {
                 let share = contact.torque / self.scenario.bolt.target_nm;
                 let slow = quintic((share - 0.05) / 0.15);
                 let base = (speed_deg_s + (clamp_speed_deg_s - speed_deg_s) * slow).to_radians();
-                let left = (self.stroke_end - self.angle).max(0.0);
-                (base * unsteady).min((0.8 * self.agility() * left).sqrt())
+                let left = (self.stroke_end - self.turning.angle).max(0.0);
+                (base * unsteady).min((0.8 * self.turning.agility * left).sqrt())
             }
             Mode::PoweredSpindle { .. } => self.steps[self.step].1,
         }
     }
 
-    /// Angle that the tool still turns when it brakes now, rad.
-    fn brake_way(&self) -> f64 {
-        self.speed * (0.03 + 0.5 * self.speed / self.agility())
-    }
-
     fn look_for_stop(&mut self, contact: &Contact, thread: &Thread) {
         let target = self.scenario.bolt.target_nm;
         let onset = thread.onset.unwrap_or(f64::INFINITY);
-        let coming = if contact.bolt > thread.snug && contact.bolt < onset {
-            thread.rate * contact.stiffness / (thread.rate + contact.stiffness) * self.brake_way()
-        } else {
-            0.0
+        // The spring gives back while the tool brakes, but not on a joint that is softer than it.
+        let share = contact.stiffness / (contact.stiffness + thread.rate);
+        let torque = match &self.scenario.fault {
+            Fault::CrossThread { .. } => contact.torque,
+            _ if contact.bolt >= onset => contact.torque,
+            _ if contact.turned => contact
+                .torque
+                .max(thread.expected(contact.bolt + share * self.turning.brake_way())),
+            _ => contact.torque,
         };
-        let torque = contact.torque + coming;
         let finished = match &self.scenario.fault {
             Fault::None => torque >= target * (1.0 + self.scenario.operator.overshoot),
             Fault::Strip { carry_on_deg, .. } => contact.bolt >= onset + carry_on_deg.to_radians(),
@@ -360,12 +344,12 @@ impl Operator {
                 self.lasts = stop;
                 self.brake(Phase::Pause);
             }
-        } else if self.angle >= self.pause_at {
+        } else if self.turning.angle >= self.pause_at {
             self.pause_at = f64::INFINITY;
             let mean = self.scenario.operator.pause_s;
             self.lasts = mean * self.rng.random_range(0.4..1.6);
             self.brake(Phase::Pause);
-        } else if self.stroke_end - self.angle < 2e-3 {
+        } else if self.stroke_end - self.turning.angle < 2e-3 {
             self.brake(Phase::RatchetBack);
         }
     }
@@ -406,15 +390,15 @@ impl Operator {
         else {
             return;
         };
-        let lasts = (self.angle - to).abs() / return_speed_deg_s.to_radians();
-        self.from = self.angle;
+        let lasts = (self.turning.angle - to).abs() / return_speed_deg_s.to_radians();
+        self.from = self.turning.angle;
         self.to = to;
         self.enter(phase, lasts.max(0.3));
     }
 
     /// Half of the time the socket is brought back where it fits, else a little short of it.
     fn return_angle(&mut self, contact: &Contact) -> f64 {
-        let seat = self.seat();
+        let seat = self.scenario.mode.seat_rad();
         let start = -self.stroke_end;
         let relative = if self.rng.random::<f64>() < 0.5 {
             contact.play * self.rng.random_range(-0.4..0.4)
@@ -426,16 +410,6 @@ impl Operator {
             to + seat
         } else {
             to
-        }
-    }
-
-    fn seat(&self) -> f64 {
-        match &self.scenario.mode {
-            Mode::WristStrokes {
-                back: Return::LiftAndReseat { seat_deg, .. },
-                ..
-            } => seat_deg.to_radians(),
-            _ => std::f64::consts::FRAC_PI_3,
         }
     }
 
@@ -453,22 +427,26 @@ impl Operator {
         if self.touched_s == 0.0 {
             self.touched_s = self.time;
         }
-        let fits = contact.mismatch(self.command(), self.seat()).abs() <= 0.5 * contact.play;
+        let fits = contact
+            .mismatch(self.command(), self.scenario.mode.seat_rad())
+            .abs()
+            <= 0.5 * contact.play;
         self.engaged = fits;
         let ramp = 0.25 * (1.0 + 0.2 * normal(&mut self.rng)).clamp(0.5, 1.5);
         self.enter(Phase::Press, ramp);
     }
 
     fn drive(&mut self) {
-        let left = self.stroke_end - self.angle;
+        let left = self.stroke_end - self.turning.angle;
         self.pause_at = if !self.is_spindle()
             && self.rng.random::<f64>() < self.scenario.operator.pause_chance
         {
-            self.angle + left * self.rng.random_range(0.1..0.9)
+            self.turning.angle + left * self.rng.random_range(0.1..0.9)
         } else {
             f64::INFINITY
         };
         self.from = self.ease;
+        self.drop_from = self.height;
         self.enter(Phase::Drive, REGRIP_S);
     }
 }

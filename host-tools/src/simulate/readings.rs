@@ -5,7 +5,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 
 use super::arm::Joints;
-use super::scenario::{Arm, JOINTS};
+use super::setup::{Arm, JOINTS};
 
 pub(super) fn normal(rng: &mut ChaCha8Rng) -> f64 {
     rng.sample(StandardNormal)
@@ -19,27 +19,24 @@ pub(super) fn quantise(x: f64, quantum: f64) -> f64 {
     }
 }
 
-/// A random walk that is pulled back to zero: unit standard deviation, correlated over a time.
-pub(super) struct Wander {
-    value: f64,
-    smooth: f64,
-}
+/// A random walk that is pulled back to zero: about unit standard deviation, correlated over a time.
+pub(super) struct Wander([f64; 3]);
 
 impl Wander {
     pub fn new(rng: &mut ChaCha8Rng) -> Self {
-        let value = normal(rng);
-        Self {
-            value,
-            smooth: value,
-        }
+        Self([normal(rng); 3])
     }
 
-    /// Moves on by `dt`; smoothed over a fifth of the correlation time, for what moves masses.
+    /// Moves on by `dt`. Smoothed twice, for it moves masses: without, its acceleration would be
+    /// white noise that no hand makes.
     pub fn step(&mut self, dt: f64, time: f64, rng: &mut ChaCha8Rng) -> f64 {
+        let Self([walk, first, second]) = self;
         let keep = (-dt / time).exp();
-        self.value = keep * self.value + (1.0 - keep * keep).sqrt() * normal(rng);
-        self.smooth += (self.value - self.smooth) * (1.0 - (-5.0 * dt / time).exp());
-        self.smooth
+        *walk = keep * *walk + (1.0 - keep * keep).sqrt() * normal(rng);
+        let pass = 1.0 - (-5.0 * dt / time).exp();
+        *first += (*walk - *first) * pass;
+        *second += (*first - *second) * pass;
+        *second
     }
 }
 

@@ -82,11 +82,14 @@ impl Thread {
 
     /// Torque of the rundown, locking feature included, without grain.
     pub fn level(&self, angle: f64) -> f64 {
+        self.bolt.running_nm + self.locking(angle)
+    }
+
+    fn locking(&self, angle: f64) -> f64 {
         let turns = angle / std::f64::consts::TAU;
-        let locking = self.bolt.locking.as_ref().map_or(0.0, |l| {
+        self.bolt.locking.as_ref().map_or(0.0, |l| {
             l.torque_nm * smoothstep((turns - l.entry_turns) / l.rise_turns)
-        });
-        self.bolt.running_nm + locking
+        })
     }
 
     /// Clamping torque of a sound thread at an angle beyond snug: a quadratic toe that runs
@@ -109,10 +112,17 @@ impl Thread {
             + self.rate * (rest * past + (1.0 - rest) * knee * (1.0 - (-past / knee).exp()))
     }
 
+    /// Torque of a sound bolt without grain.
+    pub fn expected(&self, angle: f64) -> f64 {
+        self.level(angle) + self.clamping(angle - self.snug)
+    }
+
     /// Torque that the bolt resists turning with, when it turns.
     pub fn resistance(&self, angle: f64) -> f64 {
-        let surface = 1.0 + self.bolt.grain * self.surface.at(angle);
-        let level = self.level(angle) * surface.max(0.1);
+        let surface = self.surface.at(angle);
+        let locking = self.bolt.locking.as_ref().map_or(0.0, |l| l.grain);
+        let level = self.bolt.running_nm * (1.0 + self.bolt.grain * surface).max(0.1)
+            + self.locking(angle) * (1.0 + locking * surface).max(0.1);
         let rough = 1.0 + self.bolt.clamp_grain * self.clamp.at(angle);
         let clamp = self.clamping(angle - self.snug);
         let past = self.onset.map_or(0.0, |o| (angle - o).max(0.0));

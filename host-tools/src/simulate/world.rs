@@ -1,0 +1,343 @@
+//! One run, sample by sample: hand, bolt, arm and readings put together.
+
+use nalgebra::{Isometry3, Matrix6, SMatrix, Translation3, UnitQuaternion, Vector3, Vector6};
+use rand::Rng;
+use rand_chacha::ChaCha8Rng;
+
+use super::arm::{Joints, Model};
+use super::contact::{Contact, Ratchet};
+use super::operator::Operator;
+use super::readings::{Readings, Wander, normal, quantise};
+use super::scenario::{Fault, Mode, Return, Scenario};
+use super::setup::JOINTS;
+use super::thread::Thread;
+use super::{Row, SimulatedRun, Truth, stream};
+
+/// Time constants with which a load reaches the joints, s: the square root of the inertia that swings
+/// on each servo (1.5 kg·m² at the shoulder to 0.01 at the wrist) over its stiffness.
+const STRUCTURE_S: [f64; JOINTS] = [0.009, 0.009, 0.005, 0.005, 0.003, 0.003, 0.0015];
+
+/// Time constant with which the arm follows the head along its axis, s.
+const FOLLOW_S: f64 = 0.015;
+
+/// Everything that moves in one run.
+pub(super) struct World<'a> {
+    scenario: &'a Scenario,
+    thread: Thread,
+    contact: Contact,
+    operator: Operator,
+    nominal: Model,
+    moving: Model,
+    readings: Readings,
+    seat: Isometry3<f64>,
+    axis: Vector3<f64>,
+    servo: Joints,
+    axial_servo_compliance: f64,
+    hand: [Wander; 6],
+    rng: ChaCha8Rng,
+    spindle: Option<[f64; 3]>,
+    spindle_zero: f64,
+}
+
+impl<'a> World<'a> {
+    pub fn new(scenario: &'a Scenario) -> Self {
+        let mut rng = stream(scenario.seed, 0);
+        let thread = Thread::new(
+            &scenario.bolt,
+            &scenario.fault,
+            &mut stream(scenario.seed, 1),
+        );
+        let nominal = Model::nominal(&scenario.tool);
+        let mut moving = nominal.clone();
+        moving.perturb(|body| {
+            body.mass *= 1.0 + scenario.arm.mass_error * normal(&mut rng);
+            body.centre += Vector3::from_fn(|_, _| scenario.arm.centre_error_m * normal(&mut rng));
+        });
+        let frames = nominal.frames(&Joints::from(scenario.arm.pose_rad));
+        let axis = frames.socket.rotation * Vector3::z();
+        // The tool stands a little askew on the bolt.
+        let askew = Vector3::new(normal(&mut rng), normal(&mut rng), 0.0);
+        let askew = askew.try_normalize(1e-9).unwrap_or_else(Vector3::x)
+            * scenario.tool.misalignment_deg.to_radians();
+        let seat = frames.socket * UnitQuaternion::from_scaled_axis(askew);
+        let servo = Joints::from(scenario.arm.servo_nm_per_rad);
+        let turning = nominal.jacobian(&frames).fixed_rows::<3>(3).transpose() * axis;
+        let axial_servo_compliance = turning.zip_map(&servo, |h, k| h * h / k).sum();
+        let stiffness = 1.0 / (1.0 / scenario.tool.windup_nm_per_rad + axial_servo_compliance);
+        let play = scenario.tool.play_deg.to_radians();
+        let operator = Operator::new(scenario, stream(scenario.seed, 2));
+        let ratchet = match &scenario.mode {
+            Mode::WristStrokes {
+                back: Return::Ratchet { tooth_deg, drag_nm },
+                ..
+            } => Some(Ratchet {
+                tooth: tooth_deg.to_radians(),
+                drag: *drag_nm,
+            }),
+            _ => None,
+        };
+        let relative = play * rng.random_range(-0.45..0.45);
+        let contact = Contact::new(
+            stiffness,
+            play,
+            scenario.bolt.breakaway,
+            ratchet,
+            operator.command(),
+            relative,
+        );
+        let spindle = match &scenario.mode {
+            Mode::PoweredSpindle {
+                torque_noise_nm,
+                torque_scale_error,
+                angle_quantum_deg,
+                ..
+            } => Some([
+                *torque_noise_nm,
+                *torque_scale_error,
+                angle_quantum_deg.to_radians(),
+            ]),
+            Mode::WristStrokes { .. } => None,
+        };
+        Self {
+            scenario,
+            thread,
+            contact,
+            operator,
+            nominal,
+            moving,
+            readings: Readings::new(&scenario.arm, stream(scenario.seed, 3)),
+            seat,
+            axis,
+            servo,
+            axial_servo_compliance,
+            hand: std::array::from_fn(|_| Wander::new(&mut rng)),
+            spindle_zero: spindle.map_or(0.0, |s| 0.3 * s[0] * normal(&mut rng)),
+            rng,
+            spindle,
+        }
+    }
+
+    pub fn run(mut self) -> SimulatedRun {
+        let s = self.scenario;
+        let dt = 1.0 / s.sampling.rate_hz.max(50.0);
+        let rest = Joints::from(s.arm.pose_rad);
+        let mut truth = self.blank_truth();
+        let mut q = rest;
+        if self.spindle.is_none() && !s.tool.angle_head {
+            q[JOINTS - 1] += self.operator.command();
+        }
+        let start = self.goal(0.0, 0.0);
+        for _ in 0..60 {
+            q = self.nominal.follow(&q, &start, &rest, !s.tool.angle_head);
+        }
+        let lag = Joints::from(STRUCTURE_S).map(|time| 1.0 - (-dt / time).exp());
+        let mut loads = [Joints::zeros(); 2];
+        // Position and velocity of the path, and the position that the loaded arm is bent to.
+        let (mut last_q, mut last_dq, mut last_bent) = (q, Joints::zeros(), q);
+        let mut travel = [0.0; 2];
+        let mut rows = Vec::new();
+        let mut skip = 0usize;
+        let mut step = 0u64;
+        while !self.operator.done() {
+            let time = step as f64 * dt;
+            step += 1;
+            self.operator.step(dt, &self.contact, &self.thread);
+            self.touch(dt);
+            let rng = &mut self.rng;
+            let hand = self.hand.each_mut().map(|w| w.step(dt, 0.6, rng));
+            let head = self.thread.advance(self.contact.bolt);
+            let pass = 1.0 - (-dt / FOLLOW_S).exp();
+            travel[0] += (head - travel[0]) * pass;
+            travel[1] += (travel[0] - travel[1]) * pass;
+            let goal = self.goal(travel[1], hand[5]);
+            q = self.nominal.follow(&q, &goal, &rest, !s.tool.angle_head);
+
+            // Each joint feels the load as late as what hangs on its servo swings; the lag is that
+            // inertia, so the path alone enters the rigid-body torques.
+            let jacobian = self.nominal.jacobian(&self.nominal.frames(&q));
+            let wanted = jacobian.transpose() * self.wrench(&hand);
+            loads[0] += (wanted - loads[0]).component_mul(&lag);
+            loads[1] += (loads[0] - loads[1]).component_mul(&lag);
+            let bent = q - loads[1].component_div(&self.servo);
+            let path_dq = (q - last_q) / dt;
+            let ddq = (path_dq - last_dq) / dt;
+            let moved = bent - last_bent;
+            let dq = moved / dt;
+            self.readings.advance(&moved, dt);
+            (last_q, last_dq, last_bent) = (q, path_dq, bent);
+
+            self.note(&mut truth, time);
+            if skip > 0 {
+                skip -= 1;
+                continue;
+            }
+            if self.rng.random::<f64>() < s.sampling.gaps_per_s * dt && s.sampling.gap_max_s > 0.002
+            {
+                // The time from this row to the next one is the gap.
+                let gap = self.rng.random_range(0.002..s.sampling.gap_max_s);
+                skip = ((gap / dt) as usize).saturating_sub(1);
+            }
+            let frames = self.moving.frames(&bent);
+            let rigid = loads[1] + self.moving.inverse_dynamics(&frames, &path_dq, &ddq);
+            let jitter = (s.sampling.jitter_s * normal(&mut self.rng)).clamp(-0.4 * dt, 0.4 * dt);
+            rows.push(Row {
+                time_s: (time + jitter).max(0.0),
+                q: self.readings.positions(&bent),
+                dq: self.readings.velocities(&dq),
+                tau: self.readings.torques(&rigid, &bent, &dq),
+                spindle: self.spindle_reading(),
+            });
+            truth.bolt_torque_nm.push(self.contact.torque);
+            truth.bolt_angle_rad.push(self.contact.bolt);
+            truth.advance_m.push(self.thread.advance(self.contact.bolt));
+            let given = self.axial_servo_compliance * self.contact.torque;
+            truth.tool_angle_rad.push(self.operator.command() - given);
+        }
+        self.close(&mut truth);
+        SimulatedRun { rows, truth }
+    }
+
+    fn touch(&mut self, dt: f64) {
+        if !self.operator.engaged {
+            self.contact.lifted();
+            return;
+        }
+        let command = self.operator.command();
+        if self.contact.is_lifted() {
+            self.contact.reseat(command, self.scenario.mode.seat_rad());
+        }
+        self.contact.turn(command, &self.thread, dt);
+    }
+
+    /// Frame of the socket that the arm goes to, following the head's travel (m).
+    fn goal(&self, travel: f64, wander: f64) -> Isometry3<f64> {
+        let turn = if self.spindle.is_some() {
+            0.0
+        } else {
+            self.operator.command()
+        };
+        let wander = wander * self.scenario.operator.axial_wander_mm * 1e-3 * self.operator.grip;
+        let along = travel - self.operator.height + wander;
+        Isometry3::from_parts(
+            Translation3::from(self.seat.translation.vector + self.axis * along),
+            self.seat.rotation * UnitQuaternion::from_axis_angle(&Vector3::z_axis(), turn),
+        )
+    }
+
+    /// Force (above) and moment (below) of the tool on the bolt, at the socket.
+    fn wrench(&self, hand: &[f64; 6]) -> Vector6<f64> {
+        let o = &self.scenario.operator;
+        let grip = self.operator.grip;
+        let across = |x: f64, y: f64| self.seat.rotation * Vector3::new(x, y, 0.0) * grip;
+        let push = grip * o.push_n * (1.0 + 0.15 * hand[4]);
+        let force = self.axis * push + across(hand[0], hand[1]) * o.lateral_n;
+        let moment = self.axis * self.contact.torque + across(hand[2], hand[3]) * o.tilt_nm;
+        Vector6::new(force.x, force.y, force.z, moment.x, moment.y, moment.z)
+    }
+
+    fn spindle_reading(&mut self) -> Option<[f64; 2]> {
+        let [noise, scale, quantum] = self.spindle?;
+        let torque =
+            self.contact.torque * (1.0 + scale) + self.spindle_zero + noise * normal(&mut self.rng);
+        Some([quantise(self.operator.command(), quantum), torque])
+    }
+
+    fn note(&self, truth: &mut Truth, time: f64) {
+        let c = &self.contact;
+        if c.turned && c.torque > truth.peak_torque_nm {
+            truth.peak_torque_nm = c.torque;
+            truth.peak_angle_rad = c.bolt;
+            truth.peak_time_s = time;
+        }
+        if truth.onset_time_s.is_none() && self.thread.onset.is_some_and(|o| c.bolt >= o) {
+            truth.onset_time_s = Some(time);
+            truth.onset_angle_rad = self.thread.onset;
+        }
+        let crossed = matches!(self.scenario.fault, Fault::CrossThread { .. });
+        if truth.snug_time_s.is_none() && !crossed && c.bolt >= self.thread.snug {
+            truth.snug_time_s = Some(time);
+            truth.snug_angle_rad = Some(self.thread.snug);
+        }
+    }
+
+    fn close(&self, truth: &mut Truth) {
+        truth.final_torque_nm = self.contact.last_turning;
+        truth.final_angle_rad = self.contact.bolt;
+        if truth.onset_angle_rad.is_none() {
+            truth.preload_n = self
+                .thread
+                .preload(truth.final_torque_nm, truth.final_angle_rad);
+        }
+        truth.contact_time_s = self.operator.touched_s;
+        truth.stop_time_s = self.operator.stopped_s;
+        truth.spindle_floor_nm = self
+            .spindle
+            .map(|[n, s, _]| n.hypot(s * truth.final_torque_nm));
+    }
+
+    fn blank_truth(&self) -> Truth {
+        let fault = match self.scenario.fault {
+            Fault::None => "none",
+            Fault::Strip { .. } => "strip",
+            Fault::CrossThread { .. } => "cross_thread",
+        };
+        Truth {
+            fault: fault.into(),
+            final_torque_nm: 0.0,
+            final_angle_rad: 0.0,
+            snug_angle_rad: None,
+            snug_time_s: None,
+            elastic_rate_nm_per_rad: self.thread.rate,
+            onset_angle_rad: None,
+            onset_time_s: None,
+            peak_torque_nm: 0.0,
+            peak_angle_rad: 0.0,
+            peak_time_s: 0.0,
+            preload_n: 0.0,
+            contact_time_s: 0.0,
+            stop_time_s: 0.0,
+            torque_floor_nm: self.floor(false),
+            torque_floor_turning_nm: self.floor(true),
+            spindle_floor_nm: None,
+            axis_point_m: self.seat.translation.vector.into(),
+            axis_direction: self.axis.into(),
+            windup_nm_per_rad: self.scenario.tool.windup_nm_per_rad,
+            bolt_torque_nm: vec![],
+            bolt_angle_rad: vec![],
+            advance_m: vec![],
+            tool_angle_rad: vec![],
+        }
+    }
+
+    /// Standard deviation of the axial moment by weighted least squares over the whole wrench:
+    /// `a' (J R^-1 J')^-1 a`.
+    fn floor(&self, turning: bool) -> f64 {
+        let arm = &self.scenario.arm;
+        let frames = self.nominal.frames(&Joints::from(arm.pose_rad));
+        let jacobian = self.nominal.jacobian(&frames);
+        let precision = Joints::from_fn(|i, _| {
+            let friction = if turning && i == JOINTS - 1 {
+                arm.friction_error * arm.coulomb_nm[i]
+            } else {
+                // Anywhere within the band with equal right.
+                arm.coulomb_nm[i] / 3f64.sqrt()
+            };
+            let ripple = arm.ripple_nm[i] / 2f64.sqrt();
+            let parts = [
+                arm.torque_noise_nm[i],
+                arm.drift_nm_per_min,
+                ripple,
+                friction,
+            ];
+            1.0 / parts.iter().map(|x| x * x).sum::<f64>().max(1e-12)
+        });
+        let gram: Matrix6<f64> = jacobian
+            * SMatrix::<f64, JOINTS, JOINTS>::from_diagonal(&precision)
+            * jacobian.transpose();
+        let axis = Vector6::new(0.0, 0.0, 0.0, self.axis.x, self.axis.y, self.axis.z);
+        let solved = gram.lu().solve(&axis);
+        solved
+            .map_or(f64::INFINITY, |x| axis.dot(&x).max(0.0).sqrt())
+            .min(1e6)
+    }
+}
