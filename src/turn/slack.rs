@@ -47,14 +47,15 @@ impl SlackSearch {
         self.from_rad
     }
 
-    /// Adds `step_rad` of forward travel that ends at `at_rad`.
-    pub fn add(&mut self, at_rad: f32, step_rad: f32, torque_nm: f32) {
+    /// Adds `step_rad` of forward travel that ends at `at_rad`; `sureness` (0 to 1) is the weight
+    /// of its torque.
+    pub fn add(&mut self, at_rad: f32, step_rad: f32, torque_nm: f32, sureness: f32) {
         let middle = at_rad - 0.5 * step_rad - self.from_rad;
         let index = (middle / self.bin_rad).max(0.0) as usize;
         let index = index.min(BINS - 1);
         if let (Some(w), Some(t)) = (self.width_rad.get_mut(index), self.torque.get_mut(index)) {
-            *w += step_rad;
-            *t += step_rad * torque_nm;
+            *w += step_rad * sureness;
+            *t += step_rad * sureness * torque_nm;
         }
     }
 
@@ -65,8 +66,8 @@ impl SlackSearch {
         if w > 0.0 { t / w } else { 0.0 }
     }
 
-    /// The best split no further than `bound_rad` from the start.
-    pub fn split(&self, bound_rad: f32) -> Split {
+    /// The best split whose distance from the start lies in the range, rad.
+    pub fn split(&self, (least_rad, most_rad): (f32, f32)) -> Split {
         let (all_w, all_t) = self.sums(0..BINS);
         let mut best = (0.0_f32, 0_usize, 0.0_f32, 0.0_f32);
         let (mut w, mut t) = (0.0_f32, 0.0_f32);
@@ -74,7 +75,8 @@ impl SlackSearch {
             w += self.width_rad[k - 1];
             t += self.torque[k - 1];
             let (rest_w, rest_t) = (all_w - w, all_t - t);
-            if k as f32 * self.bin_rad > bound_rad || !(w > 0.0 && rest_w > 0.0) {
+            let slack_rad = k as f32 * self.bin_rad;
+            if !(slack_rad >= least_rad && slack_rad <= most_rad && w > 0.0 && rest_w > 0.0) {
                 continue;
             }
             let rise = rest_t / rest_w - t / w;
@@ -131,9 +133,9 @@ mod tests {
             let x = i as f32 * 0.001;
             let jitter = noise * [1.0, -1.0, 0.5, -0.5][i % 4];
             let torque = 0.15 + if x > slack { rise } else { 0.0 } + jitter;
-            s.add(1.0 + x, 0.001, torque);
+            s.add(1.0 + x, 0.001, torque, 1.0);
         }
-        s.split(0.3)
+        s.split((0.0, 0.3))
     }
 
     #[test]

@@ -42,6 +42,10 @@ const HIGH_SYSTEMATICS: f32 = 5.0;
 const RESISTING_PART: f32 = 0.1;
 /// Smoothing of the torque that wind-up is computed from, one sample's share.
 const SMOOTHING: f32 = 0.25;
+/// Bolt turn allowed for each turn of the tool.
+const UNWINDING: f32 = 2.0;
+/// Part of the stated play that every stroke of a ratchet surely goes through, less a margin.
+const SURE_PLAY: f32 = 0.8;
 /// Relative standard uncertainty taken for a stated wind-up stiffness.
 const WINDUP_U: f32 = 0.1;
 /// Compliance up to which an unstated wind-up is reckoned with, rad/(N·m).
@@ -120,9 +124,15 @@ pub struct StrokeJoiner {
     compliance_u: f32,
     bound_rad: f32,
     window_rad: f32,
+    /// Slack that is surely there, what is to be expected, and its variance.
+    least_slack_rad: f32,
     expected_slack_rad: f32,
     slack_variance: f32,
+    /// The same for the first engagement, which has no tooth in it.
+    first_bound_rad: f32,
     first_slack_rad: f32,
+    /// Least of the uncertainties seen: that of a steadily moving arm.
+    least_systematic_nm: f32,
     reseats: bool,
 
     contact: Contact,
@@ -173,9 +183,20 @@ impl StrokeJoiner {
             compliance_u: compliance.map_or(UNKNOWN_COMPLIANCE, |c| c * WINDUP_U),
             bound_rad,
             window_rad,
+            least_slack_rad: if tooth > 0.0 {
+                (SURE_PLAY * play - RELEASE_RAD).max(0.0)
+            } else {
+                0.0
+            },
             expected_slack_rad,
             slack_variance: spread * spread / 12.0,
+            first_bound_rad: if config.play_rad.is_some() {
+                play * (1.0 + SLACK_MARGIN_PART) + SLACK_MARGIN_RAD
+            } else {
+                UNKNOWN_SLACK_RAD
+            },
             first_slack_rad: 0.5 * play,
+            least_systematic_nm: f32::MAX,
             reseats: config.reseats,
             contact: if starts_free {
                 Contact::Free(Free::at(0.0, window_rad, true))
@@ -240,14 +261,16 @@ impl StrokeJoiner {
     }
 
     /// Carries the mark on to `at_rad`. Only a tool that itself goes forward turns the bolt: when
-    /// torque is let off, an error of the stiffness would look like a turn.
+    /// torque is let off, an error of the stiffness would look like a turn. A bolt that gives way
+    /// unwinds the tool and so turns further than it: what is left over follows as the tool goes on.
     fn progress(&mut self, tool_rad: f32, at_rad: f32, motion: &mut Motion) {
-        let progress_rad = at_rad - self.mark_rad;
-        if !(progress_rad > 0.0 && tool_rad > self.tool_mark_rad) {
+        let tool_step_rad = tool_rad - self.tool_mark_rad;
+        let progress_rad = (at_rad - self.mark_rad).min(UNWINDING * tool_step_rad);
+        self.tool_mark_rad = self.tool_mark_rad.max(tool_rad);
+        if !(progress_rad > 0.0) {
             return;
         }
-        self.mark_rad = at_rad;
-        self.tool_mark_rad = tool_rad;
+        self.mark_rad += progress_rad;
         self.bolt_rad += progress_rad;
         let torque = motion.stretch_torque_nm.unwrap_or(self.smooth_nm);
         self.level_nm += (torque - self.level_nm) * (progress_rad / (progress_rad + LEVEL_RAD));
@@ -264,7 +287,12 @@ impl StrokeJoiner {
         }
         if step_rad > 0.0 {
             free.furthest_rad = at_rad;
-            free.search.add(at_rad, step_rad, effort.torque_nm);
+            // Near standstill joint friction is undetermined: such samples hardly count.
+            self.least_systematic_nm = self.least_systematic_nm.min(effort.systematic_u_nm);
+            let sureness = (self.least_systematic_nm.max(effort.noise_nm))
+                / effort.systematic_u_nm.max(effort.noise_nm).max(1e-9);
+            free.search
+                .add(at_rad, step_rad, effort.torque_nm, sureness * sureness);
         }
         if self.level_nm > high {
             return self.regain(free, at_rad, step_rad, effort.torque_nm, effort.noise_nm);
@@ -318,7 +346,12 @@ impl StrokeJoiner {
 
     /// The low level: splits the stretch, or takes the usual slack where no split is clear.
     fn judge_stretch(&mut self, free: &Free) -> Join {
-        let split = free.search.split(self.bound_rad);
+        let range = if free.first {
+            (0.0, self.first_bound_rad)
+        } else {
+            (self.least_slack_rad, self.bound_rad)
+        };
+        let split = free.search.split(range);
         if split.clear {
             if !free.first {
                 self.clear_joins = self.clear_joins.saturating_add(1);
