@@ -113,6 +113,7 @@ fn the_longest_of_every_message_fits_a_frame() {
         displaced: u32::MAX,
         garbled: u32::MAX,
         lost: u32::MAX,
+        refused: u32::MAX,
     };
     let snug = SnugAngle {
         id: 255,
@@ -386,6 +387,7 @@ fn golden() -> Vec<FromController> {
             displaced: 0,
             garbled: 1,
             lost: 2,
+            refused: 3,
         }),
     ]
 }
@@ -467,7 +469,7 @@ proptest! {
     ) {
         let frame = Frame { proto: 1, kind, seq: 0, payload: &payload };
         if let Ok(message) = ToController::decode(&frame) {
-            prop_assert!((64..=68).contains(&kind), "{:?}", message);
+            prop_assert!((64..=69).contains(&kind), "{:?}", message);
         }
         if let Ok(message) = FromController::decode(&frame) {
             prop_assert!((1..=10).contains(&kind), "{:?}", message);

@@ -34,7 +34,7 @@
 //! | 3 | [`Alarm`] | | 66 | [`JobChunk`] |
 //! | 4 | [`Evidence`] | | 67 | [`Start`] |
 //! | 5 | [`SnugSeen`] | | 68 | [`Finish`] |
-//! | 6 | [`SnugAngle`] | | | |
+//! | 6 | [`SnugAngle`] | | 69 | [`LiftStop`] |
 //! | 7 | [`Summary`] | | | |
 //! | 8 | [`Thinned`] | | | |
 //! | 9 | [`Heartbeat`] | | | |
@@ -75,5 +75,5 @@ pub use outbox::{LinkDown, Outbox, Progress};
 pub use report::{
     Alarm, Evidence, Heartbeat, Hello, Point, Points, SnugAngle, SnugSeen, Summary, Thinned,
 };
-pub use request::{Ack, Finish, MAX_JOINTS, Sample, Start};
+pub use request::{Ack, Finish, LiftStop, MAX_JOINTS, Sample, Start};
 pub use retained::RetainedFull;
