@@ -1,1 +1,6 @@
 //! Host side.
+
+pub mod emulator;
+pub mod link;
+pub mod record;
+pub mod store;

@@ -80,18 +80,20 @@ impl Controller {
         let update = session.update(sample)?;
         // The permit first: no message is worth a turn of a stripping bolt. A pin error has latched
         // the permit already and shows in the heartbeat.
+        let before = self.permit.is_permitted();
         let _ = self.permit.follow(&update);
+        let changed = self.permit.is_permitted() != before;
         if core::mem::take(&mut self.awaits_first_sample) {
             let mut hello = self.outbox.hello().clone();
             hello.run_start_us = sample.time_us;
             self.outbox.introduce(hello);
         }
         let kept = self.outbox.offer(&update);
-        if self
+        let due = self
             .beat_us
             .and_then(|at| sample.time_us.checked_sub(at))
-            .is_none_or(|age| age >= INTERVAL_US)
-        {
+            .is_none_or(|age| age >= INTERVAL_US);
+        if due || changed {
             self.beat_us = Some(sample.time_us);
             self.outbox.introduce(self.outbox.hello().clone());
             self.beat();
