@@ -77,6 +77,24 @@ fn emulator() -> Option<Emulator> {
     }
 }
 
+/// What is kept until acknowledged, without what differs between runs: the id and the run's number.
+fn essence(run: &EmulatedRun) -> Vec<FromController> {
+    run.messages
+        .iter()
+        .filter_map(|message| {
+            let mut message = message.clone();
+            match &mut message {
+                FromController::Alarm(m) => (m.id, m.run) = (0, 0),
+                FromController::Evidence(m) => (m.id, m.run) = (0, 0),
+                FromController::SnugSeen(m) => (m.id, m.run) = (0, 0),
+                FromController::Summary(m) => (m.id, m.run) = (0, 0),
+                _ => return None,
+            }
+            Some(message)
+        })
+        .collect()
+}
+
 fn was_permitted(run: &EmulatedRun) -> bool {
     run.messages
         .iter()
@@ -177,4 +195,7 @@ fn a_stripping_bolt_is_told_by_the_firmware() {
         }
         other => panic!("a sign of life is the last: {other:?}"),
     }
+
+    let again = emulator.run(samples()).expect("a second run");
+    assert_eq!(essence(&again), essence(&run), "same samples, same answer");
 }

@@ -319,3 +319,23 @@ fn a_recording_is_never_overwritten_and_needs_a_way_back_to_acknowledge() {
     args.ack = true;
     assert!(matches!(record(&args, &stop), Err(RecordError::NoWayBack)));
 }
+
+#[derive(Debug, clap::Parser)]
+struct CommandLine {
+    #[command(flatten)]
+    record: RecordArgs,
+}
+
+#[test]
+fn the_command_line_is_read_and_a_wrong_source_explained() {
+    use clap::Parser;
+    let parse =
+        |from| CommandLine::try_parse_from(["record", "--from", from, "--out", "x", "--ack"]);
+    let args = parse("serial:/dev/ttyUSB0?baud=115200")
+        .expect("right")
+        .record;
+    assert_eq!(args.from.to_string(), "serial:/dev/ttyUSB0?baud=115200");
+    assert!(args.ack);
+    let error = parse("/dev/ttyUSB0").expect_err("no scheme").to_string();
+    assert!(error.contains("serial:/dev/ttyUSB0?baud=921600"), "{error}");
+}
