@@ -117,7 +117,7 @@ fn a_stop_outlasts_the_run_until_it_is_lifted() {
 }
 
 #[test]
-fn a_job_of_another_make_is_refused() {
+fn what_cannot_be_followed_is_refused_and_counted() {
     let Some(mut emulator) = emulator() else {
         return;
     };
@@ -129,6 +129,18 @@ fn a_job_of_another_make_is_refused() {
     emulator
         .load(&job())
         .expect("a sound job goes through afterwards");
+    let outside_a_run = samples().next().expect("one");
+    emulator.send(&outside_a_run).expect("a sound link");
+    let seven = JointSample::new(0, [0.0; 7], [0.0; 7]);
+    let of_other_joints = Sample::new(&seven).expect("at most eight");
+    let run = emulator
+        .run(samples().take(100).chain([of_other_joints]))
+        .expect("a run");
+    match run.messages.last() {
+        // The job, the sample before the run, the sample of seven joints.
+        Some(FromController::Heartbeat(beat)) => assert_eq!(beat.refused, 3),
+        other => panic!("a sign of life is the last: {other:?}"),
+    }
 }
 
 #[test]
