@@ -3,7 +3,11 @@
 pub mod campaign;
 pub mod constant;
 pub mod description;
+pub mod emulator;
+pub mod link;
+pub mod record;
 pub mod replay;
 pub mod samples;
 pub mod simulate;
+pub mod store;
 pub mod urdf;

@@ -93,31 +93,36 @@ impl SlackSearch {
         }
     }
 
-    fn sums(&self, range: core::ops::Range<usize>) -> (f32, f32) {
+    /// Weight and weighted torque of the bins in the range that hold something.
+    fn filled(&self, range: core::ops::Range<usize>) -> impl Iterator<Item = (f32, f32)> + '_ {
         self.width_rad
             .iter()
             .zip(&self.torque)
+            .take(range.end)
             .skip(range.start)
-            .take(range.end.saturating_sub(range.start))
+            .map(|(w, t)| (*w, *t))
+            .filter(|(w, _)| *w > 0.0)
+    }
+
+    fn sums(&self, range: core::ops::Range<usize>) -> (f32, f32) {
+        self.filled(range)
             .fold((0.0, 0.0), |(w, t), (a, b)| (w + a, t + b))
     }
 
     /// Standard error of the rise at a split, from the scatter of the bins around their levels.
     fn rise_u(&self, k: usize) -> f32 {
-        let mut square = 0.0;
-        let mut counts = [0.0_f32; 2];
-        for (side, range) in [0..k, k..BINS].into_iter().enumerate() {
+        let side = |range: core::ops::Range<usize>| {
             let (w, t) = self.sums(range.clone());
-            for i in range {
-                let (bin_w, bin_t) = (self.width_rad[i], self.torque[i]);
-                if bin_w > 0.0 && w > 0.0 {
-                    let d = bin_t / bin_w - t / w;
-                    square += d * d;
-                    counts[side] += 1.0;
-                }
-            }
-        }
-        let [before, after] = counts;
+            let mean = if w > 0.0 { t / w } else { 0.0 };
+            self.filled(range)
+                .fold((0.0_f32, 0.0_f32), |(n, square), (w, t)| {
+                    let d = t / w - mean;
+                    (n + 1.0, square + d * d)
+                })
+        };
+        let (before, square_before) = side(0..k);
+        let (after, square_after) = side(k..BINS);
+        let square = square_before + square_after;
         let free = (before + after - 2.0).max(1.0);
         sqrt(square / free * (1.0 / before.max(1.0) + 1.0 / after.max(1.0)))
     }

@@ -45,24 +45,13 @@ impl Decoder {
 
     /// Takes one byte; returns the frame that it completes, if it does.
     pub fn feed(&mut self, byte: u8) -> Option<Frame<'_>> {
-        if self.push(byte) {
-            open(&self.content).map(|(frame, _)| frame)
-        } else {
-            None
-        }
-    }
-
-    fn push(&mut self, byte: u8) -> bool {
         if self.skipping {
             self.skipping = byte != 0;
-            return false;
+            return None;
         }
         match self.cobs.feed(byte) {
-            Ok(DecodeResult::NoData) => false,
-            Ok(DecodeResult::DataStart) => {
-                self.content.clear();
-                false
-            }
+            Ok(DecodeResult::NoData) => {}
+            Ok(DecodeResult::DataStart) => self.content.clear(),
             Ok(DecodeResult::DataContinue(data)) => {
                 if self.content.push(data).is_err() {
                     // A tail must not pass for a frame: skip to the delimiter.
@@ -70,37 +59,33 @@ impl Decoder {
                     self.skipping = true;
                     count(&mut self.counts.garbled, 1);
                 }
-                false
             }
-            Ok(DecodeResult::DataComplete) => self.complete(),
-            Err(_) => {
-                count(&mut self.counts.garbled, 1);
-                false
-            }
+            Ok(DecodeResult::DataComplete) => return self.complete(),
+            Err(_) => count(&mut self.counts.garbled, 1),
         }
+        None
     }
 
-    fn complete(&mut self) -> bool {
+    fn complete(&mut self) -> Option<Frame<'_>> {
         let Some((frame, crc)) = open(&self.content) else {
             count(&mut self.counts.garbled, 1);
-            return false;
+            return None;
         };
-        let seq = frame.seq;
         if let Some((last_seq, last_crc)) = self.last {
-            if (last_seq, last_crc) == (seq, crc) {
+            if (last_seq, last_crc) == (frame.seq, crc) {
                 count(&mut self.counts.repeats, 1);
-                return false;
+                return None;
             }
-            let missing = seq.wrapping_sub(last_seq.wrapping_add(1));
+            let missing = frame.seq.wrapping_sub(last_seq.wrapping_add(1));
             if missing < u32::MAX / 2 {
                 count(&mut self.counts.lost, missing);
             } else {
                 count(&mut self.counts.restarts, 1);
             }
         }
-        self.last = Some((seq, crc));
+        self.last = Some((frame.seq, crc));
         count(&mut self.counts.frames, 1);
-        true
+        Some(frame)
     }
 }
 

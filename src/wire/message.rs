@@ -6,8 +6,8 @@ use serde::{Serialize, de::DeserializeOwned};
 
 use super::frame::{Frame, PROTO};
 use super::{
-    Ack, Alarm, Evidence, Finish, Heartbeat, Hello, JobChunk, JobReply, Points, Sample, SnugAngle,
-    SnugSeen, Start, Summary, Thinned,
+    Ack, Alarm, Evidence, Finish, Heartbeat, Hello, JobChunk, JobReply, LiftStop, Points, Sample,
+    SnugAngle, SnugSeen, Start, Summary, Thinned,
 };
 
 /// A message with the number that stands for it.
@@ -144,5 +144,7 @@ messages! {
         Start = 67,
         /// End the run.
         Finish = 68,
+        /// Lift the latch of the permit output.
+        LiftStop = 69,
     }
 }

@@ -34,7 +34,7 @@
 //! | 3 | [`Alarm`] | | 66 | [`JobChunk`] |
 //! | 4 | [`Evidence`] | | 67 | [`Start`] |
 //! | 5 | [`SnugSeen`] | | 68 | [`Finish`] |
-//! | 6 | [`SnugAngle`] | | | |
+//! | 6 | [`SnugAngle`] | | 69 | [`LiftStop`] |
 //! | 7 | [`Summary`] | | | |
 //! | 8 | [`Thinned`] | | | |
 //! | 9 | [`Heartbeat`] | | | |
@@ -56,6 +56,25 @@
 //!
 //! More of them, made by an independent implementation, are in `tests/reference/framing.csv`.
 //! The largest alarm takes 32 bytes on the wire (shown by a test).
+//!
+//! # Example
+//!
+//! ```
+//! use bolting_monitor::wire::{Decoder, FromController, MAX_WIRE, Thinned, encode};
+//!
+//! let mut bytes = [0; MAX_WIRE];
+//! let length = encode(0, &Thinned { points: 3 }, &mut bytes)?;
+//!
+//! let mut decoder = Decoder::new();
+//! for byte in &bytes[..length] {
+//!     if let Some(frame) = decoder.feed(*byte) {
+//!         let message = FromController::decode(&frame);
+//!         assert_eq!(message, Ok(FromController::Thinned(Thinned { points: 3 })));
+//!     }
+//! }
+//! assert_eq!(decoder.counts().frames, 1);
+//! # Ok::<(), bolting_monitor::wire::EncodeError>(())
+//! ```
 
 mod codes;
 mod decoder;
@@ -75,5 +94,5 @@ pub use outbox::{LinkDown, Outbox, Progress};
 pub use report::{
     Alarm, Evidence, Heartbeat, Hello, Point, Points, SnugAngle, SnugSeen, Summary, Thinned,
 };
-pub use request::{Ack, Finish, MAX_JOINTS, Sample, Start};
+pub use request::{Ack, Finish, LiftStop, MAX_JOINTS, Sample, Start};
 pub use retained::RetainedFull;

@@ -310,4 +310,7 @@ pub struct Heartbeat {
     pub garbled: u32,
     /// Frames of the host that are missing, since boot.
     pub lost: u32,
+    /// Requests that could not be followed, since boot: a sample outside a run or of other joints, a
+    /// run without a job.
+    pub refused: u32,
 }

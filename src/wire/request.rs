@@ -84,3 +84,9 @@ pub struct Start;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Finish;
+
+/// Lift the latch of the permit output after a stop, on someone's explicit word (kind 69). Beginning
+/// a run does not lift it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct LiftStop;

@@ -1,0 +1,12 @@
+//! Puts memory.x where the linker looks for it.
+
+use std::{env, fs, path::PathBuf};
+
+fn main() {
+    let out = PathBuf::from(env::var_os("OUT_DIR").expect("cargo sets OUT_DIR"));
+    fs::copy("memory.x", out.join("memory.x")).expect("copy memory.x");
+    println!("cargo:rustc-link-search={}", out.display());
+    println!("cargo:rustc-link-arg-bins=-Tlink.x");
+    println!("cargo:rustc-link-arg-bins=--nmagic");
+    println!("cargo:rerun-if-changed=memory.x");
+}

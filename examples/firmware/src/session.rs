@@ -1,0 +1,75 @@
+//! The one place that knows the monitor: from job bytes to a running monitor, with an arm or with a
+//! spindle alone.
+
+use bolting_monitor::arm::ArmDescription;
+use bolting_monitor::monitor::{Monitor, Update};
+use bolting_monitor::procedure::{BoltJob, RunSummary};
+use bolting_monitor::wire::Sample;
+use heapless::String;
+use serde::Deserialize;
+
+/// Joints of the arm that this firmware is built for.
+pub const JOINTS: usize = 7;
+/// Room for the job's bytes: some 140 for each joint and 300 for the bolt.
+pub const JOB_BYTES: usize = 2048;
+/// Angle steps that the curve is kept in.
+const BINS: usize = 256;
+
+/// A job that was read: what the host made in postcard's format.
+#[derive(Deserialize)]
+pub struct Job {
+    job: BoltJob,
+    arm: Option<ArmDescription>,
+}
+
+impl Job {
+    /// Reads the bytes that the host made.
+    pub fn read(bytes: &[u8]) -> Option<Self> {
+        postcard::from_bytes(bytes).ok()
+    }
+
+    /// Name of the bolt.
+    pub fn name(&self) -> &String<32> {
+        &self.job.name
+    }
+
+    /// Whether joints are read; else a powered spindle alone.
+    pub fn has_arm(&self) -> bool {
+        self.arm.is_some()
+    }
+}
+
+/// A run under way.
+#[allow(clippy::large_enum_variant, reason = "no heap to box on")]
+pub enum Session {
+    /// An arm of [`JOINTS`] joints.
+    Arm(Monitor<JOINTS, BINS>),
+    /// A powered spindle alone.
+    Spindle(Monitor<0, BINS>),
+}
+
+impl Session {
+    /// A run of `job`; `None` if the monitor refuses it.
+    pub fn new(job: &Job) -> Option<Self> {
+        match &job.arm {
+            Some(arm) => Monitor::try_new(&job.job, Some(arm)).ok().map(Self::Arm),
+            None => Monitor::try_new(&job.job, None).ok().map(Self::Spindle),
+        }
+    }
+
+    /// One sample; `None` if it has other joints than the job.
+    pub fn update(&mut self, sample: &Sample) -> Option<Update> {
+        match self {
+            Self::Arm(monitor) => Some(monitor.update(&sample.joints()?)),
+            Self::Spindle(monitor) => Some(monitor.update(&sample.joints()?)),
+        }
+    }
+
+    /// The answer for the run.
+    pub fn summary(&self) -> RunSummary {
+        match self {
+            Self::Arm(monitor) => monitor.summary(),
+            Self::Spindle(monitor) => monitor.summary(),
+        }
+    }
+}

@@ -1,0 +1,213 @@
+//! The real firmware in an emulated Cortex-M4F: job and samples in, frames out.
+
+use bolting_host::emulator::{EmulatedRun, Emulator, EmulatorError, firmware_path};
+use bolting_monitor::detect::FindingKind;
+use bolting_monitor::procedure::{BoltJob, Direction, Mode, Sensing, Tare, Tool};
+use bolting_monitor::sample::{JointSample, SpindleReading};
+use bolting_monitor::wire::{FromController, JobStatus, LiftStop, Points, Sample, crc32};
+
+const SAMPLES: usize = 2000;
+
+/// An invented M10 bolt on a powered spindle.
+fn job() -> Vec<u8> {
+    let job = BoltJob {
+        name: "invented bolt 1".try_into().expect("short"),
+        thread_diameter_mm: 10.0,
+        thread_pitch_mm: 1.5,
+        left_hand: false,
+        direction: Direction::Tighten,
+        mode: Mode::PoweredSpindle,
+        target_torque_nm: Some(48.0),
+        torque_tolerance: 0.1,
+        rundown_rad: None,
+        elastic_rad: None,
+        prevailing_nm: None,
+        tool: Tool {
+            axis: [0.0, 0.0, 1.0],
+            windup_nm_per_rad: None,
+            ratchet_tooth_rad: None,
+            socket_play_rad: None,
+        },
+        bolt_axis: None,
+        sensing: Sensing {
+            spindle_noise_nm: Some(0.05),
+            spindle_scale_u: 0.01,
+            spindle_zero_u_nm: 0.0,
+            wrist_force_u_n: 1.0,
+            wrist_moment_u_nm: 0.05,
+            prior_force_n: 200.0,
+            prior_moment_nm: None,
+        },
+        tare: Tare { duration_s: 0.0 },
+    };
+    // A monitor description: the job, and no arm.
+    postcard::to_stdvec(&(job, None::<u8>)).expect("plain data")
+}
+
+/// Runs free to 20 rad, rises to 40 N·m over 1 rad, holds for 0.5 rad, then the thread gives way.
+fn samples() -> impl Iterator<Item = Sample> + Send {
+    (0..SAMPLES).map(|i| {
+        let angle_rad = 22.5 * i as f32 / SAMPLES as f32;
+        let torque_nm = match angle_rad {
+            a if a < 20.0 => 0.5,
+            a if a < 21.0 => 0.5 + 39.5 * (a - 20.0),
+            a if a < 21.5 => 40.0,
+            a => 40.0 - 30.0 * (a - 21.5),
+        };
+        let mut sample = JointSample::<0>::new(1000 * i as u64, [], []);
+        sample.spindle = Some(SpindleReading {
+            angle_rad,
+            torque_nm,
+        });
+        Sample::new(&sample).expect("no joints")
+    })
+}
+
+/// An emulator, or nothing where there cannot be one (but never quietly where CI expects it).
+fn emulator() -> Option<Emulator> {
+    match Emulator::start(&firmware_path()) {
+        Ok(emulator) => Some(emulator),
+        Err(error @ (EmulatorError::NoFirmware(_) | EmulatorError::NoEmulator(_)))
+            if std::env::var_os("CI").is_none_or(|ci| ci != "true") =>
+        {
+            println!("SKIPPED: {error}");
+            None
+        }
+        Err(error) => panic!("{error}"),
+    }
+}
+
+/// What is kept until acknowledged, without what differs between runs: the id and the run's number.
+fn essence(run: &EmulatedRun) -> Vec<FromController> {
+    run.messages
+        .iter()
+        .filter_map(|message| {
+            let mut message = message.clone();
+            match &mut message {
+                FromController::Alarm(m) => (m.id, m.run) = (0, 0),
+                FromController::Evidence(m) => (m.id, m.run) = (0, 0),
+                FromController::SnugSeen(m) => (m.id, m.run) = (0, 0),
+                FromController::Summary(m) => (m.id, m.run) = (0, 0),
+                _ => return None,
+            }
+            Some(message)
+        })
+        .collect()
+}
+
+fn was_permitted(run: &EmulatedRun) -> bool {
+    run.messages
+        .iter()
+        .any(|m| matches!(m, FromController::Heartbeat(beat) if beat.permitted))
+}
+
+#[test]
+fn a_stop_outlasts_the_run_until_it_is_lifted() {
+    let Some(mut emulator) = emulator() else {
+        return;
+    };
+    emulator.load(&job()).expect("a sound job");
+    // Free running only: nothing in it stops.
+    let free = || samples().take(1500);
+    assert!(was_permitted(&emulator.run(free()).expect("a run")));
+    emulator.run(samples()).expect("a run that ends in a strip");
+    assert!(!was_permitted(&emulator.run(free()).expect("a run")));
+    emulator.send(&LiftStop).expect("a sound link");
+    assert!(was_permitted(&emulator.run(free()).expect("a run")));
+}
+
+#[test]
+fn what_cannot_be_followed_is_refused_and_counted() {
+    let Some(mut emulator) = emulator() else {
+        return;
+    };
+    let refused = JobStatus::Refused.wire_code();
+    match emulator.load(&[0xFF; 300]) {
+        Err(EmulatorError::JobRefused(status)) => assert_eq!(status, refused),
+        other => panic!("{other:?}"),
+    }
+    emulator
+        .load(&job())
+        .expect("a sound job goes through afterwards");
+    let outside_a_run = samples().next().expect("one");
+    emulator.send(&outside_a_run).expect("a sound link");
+    let seven = JointSample::new(0, [0.0; 7], [0.0; 7]);
+    let of_other_joints = Sample::new(&seven).expect("at most eight");
+    let run = emulator
+        .run(samples().take(100).chain([of_other_joints]))
+        .expect("a run");
+    match run.messages.last() {
+        // The job, the sample before the run, the sample of seven joints.
+        Some(FromController::Heartbeat(beat)) => assert_eq!(beat.refused, 3),
+        other => panic!("a sign of life is the last: {other:?}"),
+    }
+}
+
+#[test]
+fn a_stripping_bolt_is_told_by_the_firmware() {
+    let Some(mut emulator) = emulator() else {
+        return;
+    };
+    emulator.load(&job()).expect("a sound job");
+    let run = emulator.run(samples()).expect("a run");
+    println!("{} bytes, {} messages", run.bytes.len(), run.messages.len());
+    assert_eq!((run.counts.garbled, run.counts.lost), (0, 0));
+
+    let hello = run
+        .messages
+        .iter()
+        .rev()
+        .find_map(|m| match m {
+            FromController::Hello(hello) => Some(hello),
+            _ => None,
+        })
+        .expect("it says who it is");
+    assert_eq!(hello.job, "invented bolt 1");
+    assert_eq!((hello.run, hello.joints), (1, 0));
+    assert_eq!(hello.job_crc, crc32(&job()));
+
+    let alarms: Vec<_> = run
+        .messages
+        .iter()
+        .filter_map(|m| match m {
+            FromController::Alarm(alarm) => Some(alarm),
+            _ => None,
+        })
+        .collect();
+    let strip = alarms
+        .iter()
+        .find(|alarm| alarm.kind() == Some(FindingKind::Strip))
+        .expect("the strip is told");
+    assert!((21.5..22.5).contains(&strip.angle_rad), "{strip:?}");
+
+    let points: Vec<_> = run
+        .messages
+        .iter()
+        .flat_map(|m| match m {
+            FromController::Points(Points { points }) => points.to_vec(),
+            _ => Vec::new(),
+        })
+        .collect();
+    assert!(points.len() > 50, "{}", points.len());
+    assert!(points.is_sorted_by(|a, b| a.time_us < b.time_us));
+
+    let summary = run
+        .messages
+        .iter()
+        .find_map(|m| match m {
+            FromController::Summary(summary) => Some(summary),
+            _ => None,
+        })
+        .expect("the run is summed up");
+    assert_eq!(summary.samples as usize, SAMPLES);
+    match run.messages.last() {
+        Some(FromController::Heartbeat(beat)) => {
+            assert_eq!(beat.samples as usize, SAMPLES);
+            assert_eq!((beat.garbled, beat.lost, beat.refused), (0, 0, 0));
+        }
+        other => panic!("a sign of life is the last: {other:?}"),
+    }
+
+    let again = emulator.run(samples()).expect("a second run");
+    assert_eq!(essence(&again), essence(&run), "same samples, same answer");
+}
