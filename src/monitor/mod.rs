@@ -137,6 +137,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 windup_nm_per_rad: job.tool.windup_nm_per_rad,
                 tooth_rad: job.tool.ratchet_tooth_rad,
                 play_rad: job.tool.socket_play_rad,
+                seat_rad: job.tool.seat_rad,
                 reseats: job.mode == Mode::WristStrokes,
             }),
             steps: StepBuilder::default(),

@@ -50,6 +50,7 @@ impl BoltJob {
             ("rundown_turns", self.rundown_rad.map(|e| e.value)),
             ("elastic_angle_deg", self.elastic_rad.map(|e| e.value)),
             ("windup_nm_per_rad", t.windup_nm_per_rad),
+            ("seat_angle_deg", Some(t.seat_rad)),
             ("prior.force_n", Some(s.prior_force_n)),
             ("prior.moment_nm", s.prior_moment_nm),
         ]

@@ -106,6 +106,8 @@ pub struct Tool {
     pub ratchet_tooth_rad: Option<f32>,
     /// Free angle between socket and head, rad.
     pub socket_play_rad: Option<f32>,
+    /// Angle between two seats of the socket on the head, rad (hexagon 60°, twelve points 30°).
+    pub seat_rad: f32,
 }
 
 /// Standard uncertainties beside those of the joints, and the prior of the wrench.
@@ -167,6 +169,7 @@ pub(crate) mod tests {
                 windup_nm_per_rad: Some(3000.0),
                 ratchet_tooth_rad: None,
                 socket_play_rad: None,
+                seat_rad: 0.5236,
             },
             bolt_axis: None,
             sensing: Sensing {

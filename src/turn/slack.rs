@@ -27,8 +27,17 @@ pub struct Split {
     pub at_rad: f32,
     /// Mean torque after it, N·m.
     pub after_nm: f32,
+    /// Difference of the two levels, N·m.
+    pub rise_nm: f32,
+    /// Difference of the two levels in standard errors; 0 where there is none.
+    pub sigma: f32,
+}
+
+impl Split {
     /// Whether the two levels stand apart; if not, the split means nothing.
-    pub clear: bool,
+    pub fn clear(&self) -> bool {
+        self.sigma > LEAST_SIGMA
+    }
 }
 
 impl SlackSearch {
@@ -89,7 +98,12 @@ impl SlackSearch {
         Split {
             at_rad: self.from_rad + k as f32 * self.bin_rad,
             after_nm,
-            clear: k > 0 && rise > LEAST_SIGMA * self.rise_u(k),
+            rise_nm: rise,
+            sigma: if k > 0 {
+                rise / self.rise_u(k).max(1e-9)
+            } else {
+                0.0
+            },
         }
     }
 
@@ -146,14 +160,14 @@ mod tests {
     #[test]
     fn a_small_rise_in_noise_is_found_to_a_bin() {
         let split = stroke(0.12, 0.2, 0.15);
-        assert!(split.clear);
+        assert!(split.clear());
         assert!((split.at_rad - 1.12).abs() <= 0.0105, "{split:?}");
         assert!((split.after_nm - 0.3).abs() < 0.02);
     }
 
     #[test]
     fn no_rise_is_no_split() {
-        assert!(!stroke(0.12, 0.2, 0.0).clear);
-        assert!(!stroke(0.12, 0.2, -0.3).clear);
+        assert!(!stroke(0.12, 0.2, 0.0).clear());
+        assert!(!stroke(0.12, 0.2, -0.3).clear());
     }
 }

@@ -13,9 +13,12 @@
 //! | free, level low | travel beyond the slack, or the tool goes back, or torque rises high: counts from the best split of the stretch | driving |
 //!
 //! A low level cannot be told from a free tool sample by sample; it is judged over the whole
-//! stretch afterwards, which costs nothing where torque is low.
+//! stretch afterwards, which costs nothing where torque is low. Where the level is lost in the
+//! friction of the joints, geometry tells it: a ratchet catches only at whole teeth from where it
+//! last drove, a socket that was lifted off only at whole seats of the head.
 
 use super::slack::{BINS, SlackSearch};
+use crate::math::floor;
 
 /// Fall of the tool angle behind its mark that counts as having gone back (0.5°).
 pub const RELEASE_RAD: f32 = 0.0087;
@@ -44,6 +47,15 @@ const RESISTING_PART: f32 = 0.1;
 const SMOOTHING: f32 = 0.25;
 /// Bolt turn allowed for each turn of the tool.
 const UNWINDING: f32 = 2.0;
+/// A split this many standard errors clear is believed against the catch that geometry tells ...
+const SURE_SIGMA: f32 = 10.0;
+/// ... if the torque rises by so many standard uncertainties of what does not average out: joint
+/// friction changes with speed and gravity with position, and both look like a rise.
+const SURE_SYSTEMATICS: f32 = 2.0;
+/// So far from a catch a split still means that catch (1°): play is stated no better than that.
+const CATCH_RAD: f32 = 0.0175;
+/// Standard uncertainty of a catch (0.1°).
+const CATCH_U_RAD: f32 = 0.001_75;
 /// Part of the stated play that every stroke of a ratchet surely goes through, less a margin.
 const SURE_PLAY: f32 = 0.8;
 /// Relative standard uncertainty taken for a stated wind-up stiffness.
@@ -57,8 +69,10 @@ const UNKNOWN_COMPLIANCE: f32 = 1.0e-3;
 pub struct JoinConfig {
     /// Torsional stiffness, N·m/rad.
     pub windup_nm_per_rad: Option<f32>,
-    /// Angle of a ratchet tooth, rad.
+    /// Angle of a ratchet tooth, rad; `None` or 0: no ratchet.
     pub tooth_rad: Option<f32>,
+    /// Angle between two seats of the socket on the head, rad.
+    pub seat_rad: f32,
     /// Free angle between socket and head, rad.
     pub play_rad: Option<f32>,
     /// Whether the tool can leave the head and come back at another angle. `false` for a powered
@@ -117,13 +131,23 @@ struct Join {
     stretch_torque_nm: Option<f32>,
 }
 
+/// Where geometry says that ratchet or socket caught.
+struct Catch {
+    start_rad: f32,
+    variance: f32,
+}
+
 /// The stroke joiner. Feed it tool angle and torque in the driving direction.
 #[derive(Clone, Copy, Debug)]
 pub struct StrokeJoiner {
     compliance: f32,
     compliance_u: f32,
+    /// Largest slack of a stroke, and the travel that is looked at for its end.
     bound_rad: f32,
     window_rad: f32,
+    /// Angle between two catches of ratchet or socket; `None` where nothing is known of them.
+    catch_rad: Option<f32>,
+    play_rad: f32,
     /// Slack that is surely there, what is to be expected, and its variance.
     least_slack_rad: f32,
     expected_slack_rad: f32,
@@ -141,8 +165,9 @@ pub struct StrokeJoiner {
     bolt_variance: f32,
     /// Tool angle less wind-up at which the bolt last turned.
     mark_rad: f32,
-    /// Tool angle at which it last turned.
+    /// Tool angle at which it last turned, and at which the torque last stood at its level.
     tool_mark_rad: f32,
+    resisted_rad: f32,
     level_nm: f32,
     smooth_nm: f32,
     clear_joins: u32,
@@ -183,6 +208,10 @@ impl StrokeJoiner {
             compliance_u: compliance.map_or(UNKNOWN_COMPLIANCE, |c| c * WINDUP_U),
             bound_rad,
             window_rad,
+            catch_rad: known
+                .then_some(if tooth > 0.0 { tooth } else { config.seat_rad })
+                .filter(|c| *c > 0.0),
+            play_rad: play,
             least_slack_rad: if tooth > 0.0 {
                 (SURE_PLAY * play - RELEASE_RAD).max(0.0)
             } else {
@@ -208,6 +237,7 @@ impl StrokeJoiner {
             bolt_variance: 0.0,
             mark_rad: 0.0,
             tool_mark_rad: f32::MIN,
+            resisted_rad: f32::MIN,
             level_nm: 0.0,
             smooth_nm: 0.0,
             clear_joins: 0,
@@ -263,7 +293,13 @@ impl StrokeJoiner {
     /// Carries the mark on to `at_rad`. Only a tool that itself goes forward turns the bolt: when
     /// torque is let off, an error of the stiffness would look like a turn. A bolt that gives way
     /// unwinds the tool and so turns further than it: what is left over follows as the tool goes on.
+    /// A torque that falls while the tool hardly moves is let off, not a turn.
     fn progress(&mut self, tool_rad: f32, at_rad: f32, motion: &mut Motion) {
+        if self.smooth_nm >= (1.0 - GATE_PART) * self.level_nm {
+            self.resisted_rad = tool_rad;
+        } else if tool_rad - self.resisted_rad < RELEASE_RAD {
+            return;
+        }
         let tool_step_rad = tool_rad - self.tool_mark_rad;
         let progress_rad = (at_rad - self.mark_rad).min(UNWINDING * tool_step_rad);
         self.tool_mark_rad = self.tool_mark_rad.max(tool_rad);
@@ -344,7 +380,8 @@ impl StrokeJoiner {
         })
     }
 
-    /// The low level: splits the stretch, or takes the usual slack where no split is clear.
+    /// The low level: splits the stretch by torque, takes the catch that geometry tells, or else
+    /// the usual slack.
     fn judge_stretch(&mut self, free: &Free) -> Join {
         let range = if free.first {
             (0.0, self.first_bound_rad)
@@ -352,26 +389,78 @@ impl StrokeJoiner {
             (self.least_slack_rad, self.bound_rad)
         };
         let split = free.search.split(range);
-        if split.clear {
-            if !free.first {
-                self.clear_joins = self.clear_joins.saturating_add(1);
-                let slack = split.at_rad - free.search.from_rad();
-                self.expected_slack_rad +=
-                    (slack - self.expected_slack_rad) / (self.clear_joins as f32 + 1.0);
+        let caught = if free.first {
+            None
+        } else {
+            self.catch_near(free, split.clear().then_some(split.at_rad))
+        };
+        let bin = self.window_rad / BINS as f32;
+        let (start_rad, u_square) = match caught {
+            Some(catch)
+                if (split.at_rad - catch.start_rad).abs() < CATCH_RAD + bin
+                    || split.sigma < SURE_SIGMA
+                    || split.rise_nm < SURE_SYSTEMATICS * self.least_systematic_nm =>
+            {
+                (catch.start_rad, catch.variance)
             }
-            let bin = self.window_rad / BINS as f32;
-            return Join {
-                start_rad: split.at_rad,
-                variance: bin * bin / 12.0,
-                stretch_torque_nm: Some(split.after_nm),
-            };
-        }
-        let start_rad = free.search.from_rad() + self.expected_slack(free.first);
+            _ if split.clear() => {
+                if !free.first {
+                    self.learn_slack(split.at_rad - free.search.from_rad());
+                }
+                (split.at_rad, bin * bin / 12.0)
+            }
+            _ => (
+                free.search.from_rad() + self.expected_slack(free.first),
+                self.slack_variance,
+            ),
+        };
+        // A torque that rose before the slack was gone shows that it was less than expected.
+        let start_rad = start_rad.min(free.furthest_rad);
         Join {
             start_rad,
-            variance: self.slack_variance,
+            variance: u_square,
             stretch_torque_nm: Some(free.search.mean_after_nm(start_rad)),
         }
+    }
+
+    /// The catch at which the bolt must have begun to turn: a whole number of catches behind the
+    /// mark, the first one that the tool meets after the slack that is surely there. Where that
+    /// hangs on the last degree of play, the one nearer to `seen_rad`.
+    fn catch_near(&self, free: &Free, seen_rad: Option<f32>) -> Option<Catch> {
+        let catch = self.catch_rad?;
+        let from = free.search.from_rad();
+        let sure = if self.least_slack_rad > 0.0 {
+            self.play_rad
+        } else {
+            0.0
+        };
+        let catches = (self.mark_rad - from - sure) / catch;
+        let whole = floor(catches);
+        let mut start = self.mark_rad - whole * catch;
+        if let Some(seen) = seen_rad {
+            for other in [start - catch, start + catch] {
+                let slack = other - from;
+                let possible = slack >= self.least_slack_rad && slack <= self.bound_rad;
+                if possible && (other - seen).abs() < (start - seen).abs() {
+                    start = other;
+                }
+            }
+        }
+        // Where play might just make it one catch more or less, half a catch is open.
+        let edge = catches - whole;
+        let open = sure > 0.0 && edge.min(1.0 - edge) * catch < RELEASE_RAD && seen_rad.is_none();
+        let u_rad = if open { 0.5 * catch } else { CATCH_U_RAD };
+        (start - from <= self.bound_rad).then_some(Catch {
+            start_rad: start,
+            variance: u_rad * u_rad,
+        })
+    }
+
+    /// Learns the usual slack from joins whose point the torque showed.
+    fn learn_slack(&mut self, slack_rad: f32) {
+        self.clear_joins = self.clear_joins.saturating_add(1);
+        self.expected_slack_rad +=
+            (slack_rad - self.expected_slack_rad) / (self.clear_joins as f32 + 1.0);
     }
 
     fn expected_slack(&self, first: bool) -> f32 {

@@ -7,6 +7,10 @@ use bolting_monitor::procedure::{AxisLine, Band, BoltJob, Direction, Mode, Sensi
 use super::judge::{Allowed, Judge, MORE_THAN_ZERO, ZERO_AND_MORE};
 use super::schema::{self, File, Hand};
 
+/// Seats of a socket on the head where nothing is stated: both a hexagon's 60° and the 30° of
+/// twelve points are whole multiples of it.
+const SEAT_DEG: f32 = 30.0;
+
 impl Judge<'_> {
     pub fn job(&mut self, file: &File) -> Option<BoltJob> {
         let run = &file.run;
@@ -167,6 +171,14 @@ impl Judge<'_> {
             socket_play_rad: self
                 .figure("tool.socket_play_deg", &tool.socket_play_deg, angle)
                 .map(f32::to_radians),
+            seat_rad: self
+                .figure(
+                    "tool.seat_angle_deg",
+                    &tool.seat_angle_deg,
+                    Allowed::AboveZero(360.0),
+                )
+                .unwrap_or(SEAT_DEG)
+                .to_radians(),
         }
     }
 

@@ -105,6 +105,7 @@ pub struct Tool {
     pub windup_nm_per_rad: Figure,
     pub ratchet_tooth_deg: Figure,
     pub socket_play_deg: Figure,
+    pub seat_angle_deg: Figure,
     pub mass_kg: Figure,
     pub centre_of_mass_m: Column,
 }
