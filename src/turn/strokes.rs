@@ -184,7 +184,9 @@ impl StrokeJoiner {
         let tooth = config.tooth_rad.unwrap_or(0.0);
         let play = config.play_rad.unwrap_or(0.0);
         let bound_rad = if known {
-            (tooth + play) * (1.0 + SLACK_MARGIN_PART) + SLACK_MARGIN_RAD
+            let slack = (tooth + play) * (1.0 + SLACK_MARGIN_PART) + SLACK_MARGIN_RAD;
+            // A socket off the head may turn past its seat before it finds it.
+            if tooth > 0.0 { slack } else { slack.max(0.5 * config.seat_rad) }
         } else {
             UNKNOWN_SLACK_RAD
         };
