@@ -14,8 +14,12 @@ use super::{Detection, Detector, FindingKind, Quantity, StepView};
 const MARGIN_PART: f32 = 0.02;
 /// The ceiling is never taken below the level of the run so far by so many times its scatter.
 const SCATTER_SIGMA: f32 = 5.0;
-/// Margin in units of the torque's standard uncertainty.
+/// Likewise in units of the torque's standard uncertainty, ...
 const MARGIN_SIGMA: f32 = 3.0;
+/// ... or, once the run has a level of its own to rise from, so many of them and this part of the
+/// target: what does not average out is in both and drops out of the rise.
+const LEVELLED_MARGIN_SIGMA: f32 = 1.0;
+const LEVELLED_MARGIN_PART: f32 = 0.01;
 /// Forward angle over which the torque must stay up, rad (10°).
 const SUSTAINED_RAD: f32 = 0.175;
 /// The stretch starts anew when the torque falls below this part of the limit.
@@ -48,9 +52,19 @@ impl Detector for CrossThread {
             self.above_rad = 0.0;
             return None;
         }
-        let usual = view.level.mean_nm().unwrap_or(0.0) + SCATTER_SIGMA * view.level.scatter_nm();
-        let limit = view.expected.ceiling_nm.max(usual)
-            + (MARGIN_SIGMA * step.torque_u_nm()).max(view.expected.part_of_target_nm(MARGIN_PART));
+        let expected = view.expected;
+        let u_nm = step.torque_u_nm();
+        let limit = match view.level.mean_nm() {
+            None => {
+                expected.ceiling_nm
+                    + (MARGIN_SIGMA * u_nm).max(expected.part_of_target_nm(MARGIN_PART))
+            }
+            Some(level) => {
+                let usual = level + SCATTER_SIGMA * view.level.scatter_nm();
+                (expected.ceiling_nm + LEVELLED_MARGIN_SIGMA * u_nm).max(usual)
+                    + expected.part_of_target_nm(LEVELLED_MARGIN_PART)
+            }
+        };
         let mean = view.window.mean_torque_nm(MEAN_STEPS);
         if mean > limit {
             self.above_rad += step.width_rad;

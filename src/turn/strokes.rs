@@ -186,7 +186,11 @@ impl StrokeJoiner {
         let bound_rad = if known {
             let slack = (tooth + play) * (1.0 + SLACK_MARGIN_PART) + SLACK_MARGIN_RAD;
             // A socket off the head may turn past its seat before it finds it.
-            if tooth > 0.0 { slack } else { slack.max(0.5 * config.seat_rad) }
+            if tooth > 0.0 {
+                slack
+            } else {
+                slack.max(0.5 * config.seat_rad)
+            }
         } else {
             UNKNOWN_SLACK_RAD
         };
