@@ -41,7 +41,7 @@ pub fn run(args: &DescribeArgs) -> Result<ExitCode, CliError> {
     description.notices.iter().for_each(out::notice);
     let mut table = Table::new();
     table
-        .load_preset(presets::NOTHING)
+        .load_style(presets::NOTHING)
         .set_header(["key", "read as", "from"]);
     for entry in listing(&description, &text) {
         table.add_row([entry.key, &entry.value, entry.default.unwrap_or("file")]);

@@ -29,7 +29,7 @@ pub fn for_people(runs: &[Run]) -> String {
     }
     let mut table = Table::new();
     table
-        .load_preset(presets::UTF8_HORIZONTAL_ONLY)
+        .load_style(presets::UTF8_HORIZONTAL_ONLY)
         .set_content_arrangement(ContentArrangement::Dynamic)
         .set_header(HEADER);
     if out::colored() {

@@ -108,11 +108,11 @@ pub fn alarm_sentence(outcome: &Outcome, finding: &Finding) -> String {
     let (value, limit) = (finding.value, finding.limit);
     let what = match finding.kind {
         FindingKind::CrossThread => format!(
-            "cross-thread: the torque had risen to {value:.2} N·m, above the {limit:.2} N·m that running down may take; {torque}{}",
+            "cross-thread: the torque had risen to {value:.2} N·m, above the {limit:.2} N·m that running down may take; torque {torque}{}",
             curve(finding)
         ),
         FindingKind::Strip => format!(
-            "strip: the torque had fallen by {value:.2} N·m (limit {limit:.2} N·m) while the bolt turned on; {torque}{}",
+            "strip: the torque had fallen by {value:.2} N·m (limit {limit:.2} N·m) while the bolt turned on; torque {torque}{}",
             curve(finding)
         ),
         FindingKind::TorqueNotObservable => format!(
@@ -121,7 +121,7 @@ pub fn alarm_sentence(outcome: &Outcome, finding: &Finding) -> String {
         FindingKind::JointsDisagree => format!(
             "joints disagree: what no wrench at the socket explains is {value:.1} times the expected (limit {limit:.1}): contact elsewhere on the arm, or a faulty sensor"
         ),
-        other => format!("{}: {value} crossed {limit}; {torque}", other.name()),
+        other => format!("{}: {value} crossed {limit}; torque {torque}", other.name()),
     };
     let stop = if finding.stops() { ", stop" } else { "" };
     format!(
