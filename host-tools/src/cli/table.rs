@@ -57,10 +57,11 @@ fn row(run: &Run) -> Vec<Cell> {
         Verdict::Rejected => ("rejected", Color::Red),
         Verdict::NotAssessable => ("not assessable", Color::Yellow),
     };
-    let torque = run.outcome.final_torque_nm().map_or_else(
-        || "not observable".to_owned(),
-        |torque| format!("{torque:.2} ± {:.2}", 2.0 * summary.final_torque_u_nm),
-    );
+    let torque = match (run.outcome.final_torque_nm(), run.outcome.observable) {
+        (Some(torque), _) => format!("{torque:.2} ± {:.2}", 2.0 * summary.final_torque_u_nm),
+        (None, Some(_)) => "not observable".to_owned(),
+        (None, None) => "did not turn".to_owned(),
+    };
     let degrees = |rad: f32| format!("{:.1}", rad.to_degrees());
     let [snug_angle, snug_torque] = summary.snug.map_or_else(
         || ["none".to_owned(), "none".to_owned()],
@@ -91,6 +92,9 @@ fn below(run: &Run, text: &mut String) {
     for finding in &run.outcome.findings {
         let sentence = alarm_sentence(&run.outcome, finding);
         let _ = writeln!(text, "  {ALARM}alarm{ALARM:#} {sentence}");
+    }
+    if run.outcome.observable.is_none() {
+        text.push_str("  the bolt never turned: check the signs of angle and torque, tightening is positive\n");
     }
     if summary.unusable_samples > 0 || run.skipped_rows > 0 {
         let _ = writeln!(

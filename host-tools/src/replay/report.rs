@@ -21,7 +21,8 @@ pub struct Report {
     pub verdict: &'static str,
     /// Why, in snake case.
     pub reasons: Vec<&'static str>,
-    /// Torque that the bolt carried where it last turned, N·m; `None` where it is not observable.
+    /// Torque that the bolt carried where it last turned, N·m; `None` where it is not observable
+    /// or the bolt never turned.
     pub final_torque_nm: Option<f32>,
     /// Standard uncertainty of the final torque (coverage factor 1), N·m.
     pub final_torque_u_nm: f32,
