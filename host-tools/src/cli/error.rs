@@ -61,7 +61,8 @@ impl CliError {
             | Self::Folder { .. }
             | Self::NoArm(_)
             | Self::Bytes(_) => DATA,
-            Self::Simulate(SimulateError::Write(_)) | Self::Output(_) => STORE,
+            Self::Simulate(SimulateError::Write(_) | SimulateError::Output(_))
+            | Self::Output(_) => STORE,
             Self::Simulate(_) => DATA,
         })
     }

@@ -10,7 +10,7 @@ mod table;
 
 use std::process::ExitCode;
 
-use bolting_host::simulate;
+use bolting_host::simulate::{self, cli::SimulateError};
 use clap::{Parser, Subcommand};
 
 use error::CliError;
@@ -50,12 +50,18 @@ pub fn main() -> ExitCode {
         Command::Replay(args) => replay::run(args),
         Command::Describe(args) => describe::run(args),
         Command::Constants(args) => constants::run(args),
-        Command::Simulate(args) => simulate::cli::run(args)
-            .map(|()| ExitCode::SUCCESS)
-            .map_err(CliError::from),
+        Command::Simulate(args) => simulated(args),
     };
     done.unwrap_or_else(|error| {
         out::error(&error);
         error.exit_code()
     })
+}
+
+fn simulated(args: &simulate::cli::SimulateArgs) -> Result<ExitCode, CliError> {
+    match simulate::cli::run(args) {
+        Err(SimulateError::Output(error)) => out::unless_gone(Err(error))?,
+        done => done?,
+    }
+    Ok(ExitCode::SUCCESS)
 }

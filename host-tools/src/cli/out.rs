@@ -8,15 +8,23 @@ use anstyle::{AnsiColor, Style};
 const BAD: Style = AnsiColor::Red.on_default().bold();
 const NOTE: Style = AnsiColor::Yellow.on_default().bold();
 
-/// Writes data to standard output. A reader that has gone away wants no more: that is no error.
+/// Writes data to standard output.
 ///
 /// # Errors
 /// Standard output cannot be written to for another reason.
 pub fn data(text: &str) -> std::io::Result<()> {
     let mut out = anstream::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+    unless_gone(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
+}
+
+/// A reader that has gone away wants no more: that is no error.
+///
+/// # Errors
+/// Every other one.
+pub fn unless_gone(written: std::io::Result<()>) -> std::io::Result<()> {
+    match written {
         Err(error) if error.kind() == ErrorKind::BrokenPipe => Ok(()),
-        done => done,
+        written => written,
     }
 }
 

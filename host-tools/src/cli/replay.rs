@@ -99,6 +99,10 @@ pub fn run(args: &ReplayArgs) -> Result<ExitCode, CliError> {
         bad_rows,
     };
 
+    for notice in common.tare.iter().flat_map(notices_of) {
+        out::notice(&format!("free motion: {notice}"));
+    }
+
     let results = replay_all(inputs, &common, args.jobs);
     let mut runs = Vec::new();
     let mut failed = false;
@@ -211,23 +215,12 @@ fn replay_one(input: &Input, common: &Common) -> Result<Run, CliError> {
             source,
         }
     })?;
-    let mut notices = [
-        description.notices.as_slice(),
-        &recording.notices,
-        &replayed.notices,
+    let notices = [
+        description.notices.clone(),
+        notices_of(&recording),
+        replayed.notices,
     ]
     .concat();
-    if recording.skipped > 0 {
-        let faults = recording.faults.iter();
-        let faults: Vec<_> = faults
-            .map(|(line, f)| format!("line {line}: {f}"))
-            .collect();
-        notices.push(format!(
-            "{} rows were left out, the first of them: {}",
-            recording.skipped,
-            faults.join("; ")
-        ));
-    }
     Ok(Run {
         name: input.run.clone(),
         job: description.job.clone(),
@@ -235,6 +228,24 @@ fn replay_one(input: &Input, common: &Common) -> Result<Run, CliError> {
         skipped_rows: recording.skipped,
         notices,
     })
+}
+
+/// What the user should know of a recording.
+fn notices_of(recording: &Recording) -> Vec<String> {
+    let mut notices = recording.notices.clone();
+    if recording.skipped > 0 {
+        let faults: Vec<_> = recording
+            .faults
+            .iter()
+            .map(|(line, fault)| format!("line {line}: {fault}"))
+            .collect();
+        notices.push(format!(
+            "{} rows were left out, the first of them: {}",
+            recording.skipped,
+            faults.join("; ")
+        ));
+    }
+    notices
 }
 
 fn read(path: &Path, bad_rows: BadRows) -> Result<Recording, SamplesError> {
