@@ -1,2 +1,7 @@
 //! Host command line.
-fn main() {}
+
+mod cli;
+
+fn main() -> std::process::ExitCode {
+    cli::main()
+}

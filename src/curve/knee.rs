@@ -27,13 +27,15 @@ const PREVAILING_STRETCHES: usize = 6;
 const LEAST_MARGIN_RAD: f32 = 0.087;
 /// Margin as a part of the elastic stretch: the snugging toe lies in it.
 const MARGIN_PART: f32 = 0.3;
-/// Levels between prevailing (0) and highest torque (1) where the elastic line is looked for first:
-/// above the toe, below any yield.
-const CORE: (f32, f32) = (0.45, 0.8);
-/// Levels to which the line is carried on while its slope stays the same.
-const UPWARD: [f32; 2] = [0.9, 1.0];
-/// Likewise downwards, towards the toe.
-const DOWNWARD: [f32; 4] = [0.36, 0.28, 0.2, 0.14];
+/// Levels between prevailing (0) and highest torque (1) at which the search for the elastic line
+/// begins: lower ones lie in the toe.
+const LOWEST_LEVEL: f32 = 0.12;
+/// Step of the search, and width of the stretch that is fitted.
+const LEVEL_STEP: f32 = 0.04;
+const LEVEL_WIDTH: f32 = 0.3;
+/// Standard errors taken off a slope before slopes are compared, so that a short ragged stretch
+/// does not win by chance.
+const CAUTION: f32 = 3.0;
 /// A stretch whose slope departs by more than this part from the line so far is left out.
 const SAME_SLOPE: f32 = 0.08;
 /// A prevailing line steeper than this part of the elastic one is no prevailing line: its level is
@@ -117,34 +119,33 @@ fn between<const T: usize>(
     trail.points().filter(move |p| p.x >= from && p.x <= to)
 }
 
-/// The straight part of the rise: a core, carried on both ways while its slope lasts.
+/// The straight part of the rise: the steepest stretch, carried on both ways while its slope lasts.
+///
+/// Toe, yield and a joint that settles between two stops are all less steep than the elastic part.
 fn elastic_line<const T: usize>(trail: &BinnedCurve<T>, rise: &Rise) -> Option<Line> {
-    let mut from = rise.passage_rad(trail, CORE.0);
-    let mut to = rise.passage_rad(trail, CORE.1);
-    let mut line = match Line::fit(between(trail, from, to)) {
-        Some(line) => line,
-        None => {
-            // A rise of a few bins only: take all of it above the toe.
-            from = rise.passage_rad(trail, DOWNWARD[2]);
-            to = rise.peak_rad;
-            return Line::fit(between(trail, from, to));
-        }
+    let steps = ((1.0 - LEVEL_WIDTH - LOWEST_LEVEL) / LEVEL_STEP) as u32;
+    let stretch = |from: f32, to: f32| {
+        let (from, to) = (rise.passage_rad(trail, from), rise.passage_rad(trail, to));
+        Line::fit(between(trail, from, to)).map(|line| (line, from, to))
     };
-    for level in UPWARD {
-        let next = rise.passage_rad(trail, level);
-        if !same_slope(&line, Line::fit(between(trail, to, next))) {
-            break;
-        }
-        to = next;
-        line = Line::fit(between(trail, from, to)).unwrap_or(line);
+    let cautious = |l: &Line| l.slope - CAUTION * l.slope_u;
+    let steepest = (0..=steps)
+        .map(|i| LOWEST_LEVEL + i as f32 * LEVEL_STEP)
+        .filter_map(|level| stretch(level, level + LEVEL_WIDTH))
+        .max_by(|(a, ..), (b, ..)| cautious(a).total_cmp(&cautious(b)));
+    // A rise of a few bins only: take all of it above the toe.
+    let Some((mut line, mut from, mut to)) = steepest else {
+        return stretch(2.0 * LOWEST_LEVEL, 1.0).map(|(line, ..)| line);
+    };
+    let reach = 0.5 * (to - from);
+    while to < rise.peak_rad && same_slope(&line, Line::fit(between(trail, to, to + reach))) {
+        to += reach;
+        line = Line::fit(between(trail, from, to.min(rise.peak_rad))).unwrap_or(line);
     }
-    for level in DOWNWARD {
-        let next = rise.passage_rad(trail, level);
-        if !same_slope(&line, Line::fit(between(trail, next, from))) {
-            break;
-        }
-        from = next;
-        line = Line::fit(between(trail, from, to)).unwrap_or(line);
+    let lowest = rise.passage_rad(trail, LOWEST_LEVEL);
+    while from > lowest && same_slope(&line, Line::fit(between(trail, from - reach, from))) {
+        from -= reach;
+        line = Line::fit(between(trail, from.max(lowest), to.min(rise.peak_rad))).unwrap_or(line);
     }
     Some(line)
 }

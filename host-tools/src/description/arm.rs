@@ -20,11 +20,10 @@ impl Judge<'_> {
         &mut self,
         file: &File,
         keys: &schema::Arm,
-        path: &Path,
+        urdf_path: &Path,
         notices: &mut Vec<String>,
     ) -> Option<ArmDescription> {
-        let urdf_path = path.with_file_name(keys.urdf.get_ref());
-        let read = std::fs::read_to_string(&urdf_path)
+        let read = std::fs::read_to_string(urdf_path)
             .map_err(|error| error.to_string())
             .and_then(|text| {
                 urdf::read(&text, keys.base_link.as_deref(), &keys.tip_link)

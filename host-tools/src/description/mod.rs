@@ -4,6 +4,7 @@
 mod arm;
 mod job;
 mod judge;
+mod listing;
 mod schema;
 
 use std::fmt;
@@ -11,6 +12,8 @@ use std::path::{Path, PathBuf};
 
 use bolting_monitor::arm::ArmDescription;
 use bolting_monitor::procedure::BoltJob;
+
+pub use listing::{Entry, listing};
 
 use judge::Judge;
 use schema::File;
@@ -35,11 +38,19 @@ impl Description {
     /// # Errors
     /// The file cannot be read, is no TOML of this form, or holds mistakes, which are told all at once.
     pub fn load(path: &Path) -> Result<Self, DescriptionError> {
+        Self::load_with(path, None)
+    }
+
+    /// As [`Description::load`], with another URDF than the one it names.
+    ///
+    /// # Errors
+    /// As [`Description::load`]; also where a URDF is given for a description without an arm.
+    pub fn load_with(path: &Path, urdf: Option<&Path>) -> Result<Self, DescriptionError> {
         let text = std::fs::read_to_string(path).map_err(|source| DescriptionError::Read {
             path: path.to_owned(),
             source,
         })?;
-        Self::parse(&text, path)
+        parse(&text, path, urdf)
     }
 
     /// Reads a description from `text` as if it stood in the file at `path`.
@@ -47,19 +58,27 @@ impl Description {
     /// # Errors
     /// As [`Description::load`].
     pub fn parse(text: &str, path: &Path) -> Result<Self, DescriptionError> {
-        let path = || path.to_owned();
-        let file = toml::from_str(text).map_err(|source| DescriptionError::Form {
-            path: path(),
-            source: Box::new(source),
-        })?;
-        check(text, &path(), &file).map_err(|mistakes| DescriptionError::Mistakes {
-            path: path(),
-            mistakes,
-        })
+        parse(text, path, None)
     }
 }
 
-fn check(text: &str, path: &Path, file: &File) -> Result<Description, Vec<Mistake>> {
+fn parse(text: &str, path: &Path, urdf: Option<&Path>) -> Result<Description, DescriptionError> {
+    let file = toml::from_str(text).map_err(|source| DescriptionError::Form {
+        path: path.to_owned(),
+        source: Box::new(source),
+    })?;
+    check(text, path, urdf, &file).map_err(|mistakes| DescriptionError::Mistakes {
+        path: path.to_owned(),
+        mistakes,
+    })
+}
+
+fn check(
+    text: &str,
+    path: &Path,
+    urdf: Option<&Path>,
+    file: &File,
+) -> Result<Description, Vec<Mistake>> {
     let mut judge = Judge {
         text,
         mistakes: Vec::new(),
@@ -69,10 +88,14 @@ fn check(text: &str, path: &Path, file: &File) -> Result<Description, Vec<Mistak
     }
     let job = judge.job(file);
     let mut notices = Vec::new();
-    let arm = file
-        .arm
-        .as_ref()
-        .and_then(|arm| judge.arm(file, arm, path, &mut notices));
+    if urdf.is_some() && file.arm.is_none() {
+        let problem = "is missing, though a URDF is given: add the table with its tip_link";
+        judge.mistake("arm", file.schema.span(), problem);
+    }
+    let arm = file.arm.as_ref().and_then(|arm| {
+        let named = path.with_file_name(arm.urdf.get_ref());
+        judge.arm(file, arm, urdf.unwrap_or(&named), &mut notices)
+    });
     match job {
         Some(job) if judge.mistakes.is_empty() => Ok(Description { job, arm, notices }),
         _ => Err(judge.mistakes),

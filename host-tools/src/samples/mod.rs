@@ -134,6 +134,20 @@ impl Recording {
         self.samples.len()
     }
 
+    /// Whether a powered spindle was read.
+    pub fn has_spindle(&self) -> bool {
+        self.samples.iter().all(|sample| sample.spindle.is_some())
+    }
+
+    /// The samples without their joints and wrist, in the order of time.
+    pub fn spindle_samples(&self) -> impl Iterator<Item = JointSample<0>> + '_ {
+        self.samples.iter().map(|sample| JointSample {
+            wrist: None,
+            velocity_rad_s: None,
+            ..narrow(sample)
+        })
+    }
+
     /// The samples for a model of `N` joints, in the order of time; `None` if the recording has
     /// another number of joints.
     pub fn samples<const N: usize>(&self) -> Option<impl Iterator<Item = JointSample<N>> + '_> {

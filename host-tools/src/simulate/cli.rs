@@ -1,5 +1,6 @@
 //! `bolting-host simulate`: files of simulated runs.
 
+use std::io::Write as _;
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
@@ -80,6 +81,8 @@ pub enum SimulateError {
     Scenario(PathBuf, Box<toml::de::Error>),
     /// A scenario could not be printed.
     Print(toml::ser::Error),
+    /// Standard output could not be written to.
+    Output(std::io::Error),
     /// A run could not be written.
     Write(WriteError),
 }
@@ -100,6 +103,7 @@ impl std::fmt::Display for SimulateError {
                 path.display()
             ),
             Self::Print(e) => write!(f, "cannot print the scenario as TOML: {e}"),
+            Self::Output(e) => write!(f, "cannot write the scenario: {e}"),
             Self::Write(e) => e.fmt(f),
         }
     }
@@ -122,11 +126,10 @@ pub fn run(args: &SimulateArgs) -> Result<(), SimulateError> {
             None => next_of_campaign(args, &mut index),
         };
         if args.print_scenario {
-            print!(
-                "{}",
-                toml::to_string(&scenario).map_err(SimulateError::Print)?
-            );
-            return Ok(());
+            let text = toml::to_string(&scenario).map_err(SimulateError::Print)?;
+            return std::io::stdout()
+                .write_all(text.as_bytes())
+                .map_err(SimulateError::Output);
         }
         let run = simulate(&scenario);
         let name = format!("run-{:04}", number + 1);

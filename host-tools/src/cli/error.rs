@@ -1,0 +1,76 @@
+//! What ends a command, and the exit code that says so.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use bolting_host::description::DescriptionError;
+use bolting_host::replay::ReplayError;
+use bolting_host::samples::SamplesError;
+use bolting_host::simulate::cli::SimulateError;
+
+/// What ends a command.
+#[derive(Debug, thiserror::Error)]
+pub enum CliError {
+    /// A description that cannot be used.
+    #[error(transparent)]
+    Description(#[from] DescriptionError),
+    /// A recording that cannot be used.
+    #[error(transparent)]
+    Samples(#[from] SamplesError),
+    /// A recording that does not fit its description.
+    #[error("{}: {source}", .path.display())]
+    Replay {
+        /// The recording.
+        path: PathBuf,
+        /// Why.
+        source: ReplayError,
+    },
+    /// A run without a description.
+    #[error("{}: no description: give --bolt BOLT.toml, or put a .toml of the same name beside it", .0.display())]
+    NoDescription(PathBuf),
+    /// A folder that cannot be listed or holds no recording.
+    #[error("{}: {problem}", .path.display())]
+    Folder {
+        /// The folder.
+        path: PathBuf,
+        /// What is wrong.
+        problem: String,
+    },
+    /// A description without an arm, asked for one.
+    #[error("{}: has no table [arm]: add it, or leave out --only arm", .0.display())]
+    NoArm(PathBuf),
+    /// A simulation that cannot be run or written.
+    #[error(transparent)]
+    Simulate(#[from] SimulateError),
+    /// The constant could not be written as bytes.
+    #[error("the description cannot be written as bytes: {0}")]
+    Bytes(String),
+    /// The results could not be written.
+    #[error("cannot write the results: {0}; check that there is room")]
+    Output(#[from] std::io::Error),
+}
+
+impl CliError {
+    /// The exit code, see `--help`.
+    pub fn exit_code(&self) -> ExitCode {
+        ExitCode::from(match self {
+            Self::Description(_)
+            | Self::Samples(_)
+            | Self::Replay { .. }
+            | Self::NoDescription(_)
+            | Self::Folder { .. }
+            | Self::NoArm(_)
+            | Self::Bytes(_) => DATA,
+            Self::Simulate(SimulateError::Write(_) | SimulateError::Output(_))
+            | Self::Output(_) => STORE,
+            Self::Simulate(_) => DATA,
+        })
+    }
+}
+
+/// It ran, but the answer is no.
+pub const NOT_ACCEPTED: u8 = 1;
+/// Bad or damaged data.
+pub const DATA: u8 = 3;
+/// The store, or a file to be written.
+const STORE: u8 = 5;

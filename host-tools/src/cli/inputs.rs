@@ -1,0 +1,71 @@
+//! Which recordings are meant, and what describes each.
+
+use std::ffi::OsStr;
+use std::path::{Path, PathBuf};
+
+use super::error::CliError;
+
+/// One recording to replay.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Input {
+    /// Name of the run.
+    pub run: String,
+    /// The file; `-` is standard input.
+    pub path: PathBuf,
+    /// A description of this run alone.
+    pub own_description: Option<PathBuf>,
+}
+
+/// Whether standard input is meant.
+pub fn is_stdin(path: &Path) -> bool {
+    path.as_os_str() == "-"
+}
+
+/// The recordings that the arguments stand for: a folder stands for every `.csv` in it, by name.
+/// A run in a folder goes by the description beside it, a single file only if `bolt` is not given.
+pub fn find(arguments: &[PathBuf], bolt: bool) -> Vec<Result<Input, CliError>> {
+    let mut inputs = Vec::new();
+    for path in arguments {
+        if !path.is_dir() {
+            inputs.push(Ok(input(path, !bolt)));
+            continue;
+        }
+        match recordings_in(path) {
+            Ok(files) => inputs.extend(files.iter().map(|file| Ok(input(file, true)))),
+            Err(problem) => inputs.push(Err(CliError::Folder {
+                path: path.clone(),
+                problem,
+            })),
+        }
+    }
+    inputs
+}
+
+fn input(path: &Path, look_beside: bool) -> Input {
+    let beside = path.with_extension("toml");
+    let run = if is_stdin(path) {
+        OsStr::new("stdin")
+    } else {
+        path.file_stem().unwrap_or(path.as_os_str())
+    };
+    Input {
+        run: run.to_string_lossy().into_owned(),
+        path: path.to_owned(),
+        own_description: (look_beside && !is_stdin(path) && beside.is_file()).then_some(beside),
+    }
+}
+
+fn recordings_in(folder: &Path) -> Result<Vec<PathBuf>, String> {
+    let mut files = Vec::new();
+    for entry in std::fs::read_dir(folder).map_err(|e| format!("cannot be listed: {e}"))? {
+        let path = entry.map_err(|e| format!("cannot be listed: {e}"))?.path();
+        if path.extension() == Some(OsStr::new("csv")) {
+            files.push(path);
+        }
+    }
+    if files.is_empty() {
+        return Err("the folder holds no .csv: give the folder of the recordings".to_owned());
+    }
+    files.sort();
+    Ok(files)
+}

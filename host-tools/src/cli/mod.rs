@@ -1,0 +1,67 @@
+//! The command line: standard output carries data only, standard error the talk.
+
+mod constants;
+mod describe;
+mod error;
+mod inputs;
+mod out;
+mod replay;
+mod table;
+
+use std::process::ExitCode;
+
+use bolting_host::simulate::{self, cli::SimulateError};
+use clap::{Parser, Subcommand};
+
+use error::CliError;
+
+const EXIT_CODES: &str = "\
+Exit codes:
+  0  every run was accepted, or there was nothing to judge
+  1  it ran, but a verdict is not \"accepted\" or an alarm was raised
+  2  wrong use of the command line
+  3  bad or damaged data
+  4  a link or device failed
+  5  the store failed, or a file could not be written";
+
+/// Host tools of bolting-monitor: bolt torque and thread findings from a manipulator's samples
+#[derive(Parser)]
+#[command(version, after_help = EXIT_CODES)]
+struct Cli {
+    #[command(flatten)]
+    color: colorchoice_clap::Color,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    Replay(replay::ReplayArgs),
+    Describe(describe::DescribeArgs),
+    Constants(constants::ConstantsArgs),
+    Simulate(simulate::cli::SimulateArgs),
+}
+
+/// Runs the command line.
+pub fn main() -> ExitCode {
+    let cli = Cli::parse();
+    cli.color.write_global();
+    let done = match &cli.command {
+        Command::Replay(args) => replay::run(args),
+        Command::Describe(args) => describe::run(args),
+        Command::Constants(args) => constants::run(args),
+        Command::Simulate(args) => simulated(args),
+    };
+    done.unwrap_or_else(|error| {
+        out::error(&error);
+        error.exit_code()
+    })
+}
+
+fn simulated(args: &simulate::cli::SimulateArgs) -> Result<ExitCode, CliError> {
+    match simulate::cli::run(args) {
+        Err(SimulateError::Output(error)) => out::unless_gone(Err(error))?,
+        done => done?,
+    }
+    Ok(ExitCode::SUCCESS)
+}

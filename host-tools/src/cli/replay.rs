@@ -1,0 +1,294 @@
+//! `bolting-host replay`: recordings through the crate, a verdict for each.
+
+use std::io::{IsTerminal, Read};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use bolting_host::description::Description;
+use bolting_host::replay::{Outcome, Report, replay};
+use bolting_host::samples::{BadRows, Fault, Recording, SamplesError};
+use bolting_monitor::procedure::{BoltJob, Verdict};
+use clap::error::ErrorKind;
+use clap::{Args, CommandFactory};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use rayon::prelude::*;
+
+use super::error::{CliError, DATA, NOT_ACCEPTED};
+use super::inputs::{self, Input};
+use super::{out, table};
+
+const EXAMPLES: &str = "\
+Examples:
+  bolting-host replay --bolt bolt.toml run-0001.csv
+  bolting-host replay --json runs/ > verdicts.jsonl
+  generate-samples | bolting-host replay --bolt bolt.toml -
+
+Exit code 0: every run accepted, no alarm. 1: some verdict is not \"accepted\" or an alarm was raised.
+3: a file could not be used; the others are still replayed.";
+
+/// Replays recordings through the monitor and prints a verdict for each.
+#[derive(Args)]
+#[command(after_help = EXAMPLES)]
+pub struct ReplayArgs {
+    /// Recordings (CSV), folders of them, or - for standard input
+    #[arg(required = true, value_name = "SAMPLES.csv|FOLDER|-")]
+    samples: Vec<PathBuf>,
+    /// Description of bolt, tool and arm; in a folder a run's own NAME.toml goes first
+    #[arg(long, value_name = "BOLT.toml")]
+    bolt: Option<PathBuf>,
+    /// URDF to use instead of the one that the description names
+    #[arg(long, value_name = "FILE")]
+    arm_urdf: Option<PathBuf>,
+    /// Recording of free motion from which the torque bias is taken
+    #[arg(long, value_name = "FREE.csv")]
+    tare: Option<PathBuf>,
+    /// Leave out rows that cannot be used, and count them, instead of refusing the file
+    #[arg(long)]
+    lenient: bool,
+    /// Print one JSON object a line instead of a table
+    #[arg(long)]
+    json: bool,
+    /// Runs replayed at a time [default: as many as there are processors]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    jobs: Option<u16>,
+}
+
+/// A run that was replayed.
+pub struct Run {
+    pub name: String,
+    pub job: BoltJob,
+    pub outcome: Outcome,
+    pub skipped_rows: usize,
+    notices: Vec<String>,
+}
+
+/// What is the same for every run.
+struct Common {
+    description: Option<Description>,
+    tare: Option<Recording>,
+    arm_urdf: Option<PathBuf>,
+    bad_rows: BadRows,
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// When the common description or tare cannot be used, or nothing can be written. A recording that
+/// cannot be used is told, and the others go on.
+pub fn run(args: &ReplayArgs) -> Result<ExitCode, CliError> {
+    let inputs = inputs::find(&args.samples, args.bolt.is_some());
+    refuse_wrong_use(args, &inputs);
+    let bad_rows = if args.lenient {
+        BadRows::Skip
+    } else {
+        BadRows::Refuse
+    };
+    let urdf = args.arm_urdf.as_deref();
+    let common = Common {
+        description: args
+            .bolt
+            .as_deref()
+            .map(|path| Description::load_with(path, urdf))
+            .transpose()?,
+        tare: args
+            .tare
+            .as_deref()
+            .map(|path| Recording::load(path, bad_rows))
+            .transpose()?,
+        arm_urdf: args.arm_urdf.clone(),
+        bad_rows,
+    };
+
+    for notice in common.tare.iter().flat_map(notices_of) {
+        out::notice(&format!("free motion: {notice}"));
+    }
+
+    let results = replay_all(inputs, &common, args.jobs);
+    let mut runs = Vec::new();
+    let mut failed = false;
+    for result in results {
+        match result {
+            Ok(run) => runs.push(run),
+            Err(error) => {
+                failed = true;
+                out::error(&error);
+            }
+        }
+    }
+    tell_notices(&runs);
+    out::data(&if args.json {
+        json_lines(&runs)?
+    } else {
+        table::for_people(&runs)
+    })?;
+    let accepted = |run: &Run| {
+        run.outcome.summary.verdict == Verdict::Accepted && run.outcome.findings.is_empty()
+    };
+    Ok(if failed {
+        ExitCode::from(DATA)
+    } else if runs.iter().all(accepted) {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::from(NOT_ACCEPTED)
+    })
+}
+
+/// Ends the program, as wrong use does, where a recording that was named has no description at all,
+/// or standard input would be read twice.
+fn refuse_wrong_use(args: &ReplayArgs, inputs: &[Result<Input, CliError>]) {
+    let refuse = |kind, message: String| super::Cli::command().error(kind, message).exit();
+    if args.samples.iter().filter(|p| inputs::is_stdin(p)).count() > 1 {
+        refuse(
+            ErrorKind::ArgumentConflict,
+            "standard input (-) can be read only once".to_owned(),
+        );
+    }
+    let bare = inputs.iter().flatten().find(|input| {
+        input.own_description.is_none() && args.bolt.is_none() && args.samples.contains(&input.path)
+    });
+    if let Some(bare) = bare {
+        refuse(
+            ErrorKind::MissingRequiredArgument,
+            CliError::NoDescription(bare.path.clone()).to_string(),
+        );
+    }
+}
+
+fn replay_all(
+    inputs: Vec<Result<Input, CliError>>,
+    common: &Common,
+    jobs: Option<u16>,
+) -> Vec<Result<Run, CliError>> {
+    let bar = ProgressBar::with_draw_target(Some(inputs.len() as u64), draw_target(inputs.len()));
+    if let Ok(style) = ProgressStyle::with_template("{bar:40} {pos}/{len} runs, {eta} left") {
+        bar.set_style(style);
+    }
+    let replay_each = || {
+        inputs
+            .into_par_iter()
+            .map(|input| {
+                let result = input.and_then(|input| replay_one(&input, common));
+                bar.inc(1);
+                result
+            })
+            .collect()
+    };
+    let pool = jobs.map(|jobs| {
+        rayon::ThreadPoolBuilder::new()
+            .num_threads(usize::from(jobs))
+            .build()
+    });
+    let results = match pool {
+        Some(Ok(pool)) => pool.install(replay_each),
+        Some(Err(error)) => {
+            out::notice(&format!("--jobs is left out: {error}"));
+            replay_each()
+        }
+        None => replay_each(),
+    };
+    bar.finish_and_clear();
+    results
+}
+
+fn draw_target(runs: usize) -> ProgressDrawTarget {
+    if runs > 1 && std::io::stderr().is_terminal() {
+        ProgressDrawTarget::stderr()
+    } else {
+        ProgressDrawTarget::hidden()
+    }
+}
+
+fn replay_one(input: &Input, common: &Common) -> Result<Run, CliError> {
+    let own = input
+        .own_description
+        .as_deref()
+        .map(|path| Description::load_with(path, common.arm_urdf.as_deref()))
+        .transpose()?;
+    let description = own
+        .as_ref()
+        .or(common.description.as_ref())
+        .ok_or_else(|| CliError::NoDescription(input.path.clone()))?;
+    let recording = read(&input.path, common.bad_rows)?;
+    let replayed = replay(description, common.tare.as_ref(), &recording).map_err(|source| {
+        CliError::Replay {
+            path: input.path.clone(),
+            source,
+        }
+    })?;
+    let notices = [
+        description.notices.clone(),
+        notices_of(&recording),
+        replayed.notices,
+    ]
+    .concat();
+    Ok(Run {
+        name: input.run.clone(),
+        job: description.job.clone(),
+        outcome: replayed.outcome,
+        skipped_rows: recording.skipped,
+        notices,
+    })
+}
+
+/// What the user should know of a recording.
+fn notices_of(recording: &Recording) -> Vec<String> {
+    let mut notices = recording.notices.clone();
+    if recording.skipped > 0 {
+        let faults: Vec<_> = recording
+            .faults
+            .iter()
+            .map(|(line, fault)| format!("line {line}: {fault}"))
+            .collect();
+        notices.push(format!(
+            "{} rows were left out, the first of them: {}",
+            recording.skipped,
+            faults.join("; ")
+        ));
+    }
+    notices
+}
+
+fn read(path: &Path, bad_rows: BadRows) -> Result<Recording, SamplesError> {
+    if !inputs::is_stdin(path) {
+        return Recording::load(path, bad_rows);
+    }
+    let path = Path::new("standard input");
+    let mut bytes = Vec::new();
+    std::io::stdin()
+        .read_to_end(&mut bytes)
+        .map_err(|source| SamplesError {
+            path: path.to_owned(),
+            line: None,
+            fault: Fault::Unreadable(source.to_string()),
+        })?;
+    Recording::parse(&bytes, path, bad_rows)
+}
+
+/// Tells each notice once, with the first run that gave it.
+fn tell_notices(runs: &[Run]) {
+    let mut told: Vec<(&str, &str, usize)> = Vec::new();
+    for run in runs {
+        for notice in &run.notices {
+            match told.iter_mut().find(|(text, _, _)| text == notice) {
+                Some((_, _, more)) => *more += 1,
+                None => told.push((notice, &run.name, 0)),
+            }
+        }
+    }
+    for (notice, run, more) in told {
+        match more {
+            0 => out::notice(&format!("{run}: {notice}")),
+            _ => out::notice(&format!("{run} and {more} more: {notice}")),
+        }
+    }
+}
+
+fn json_lines(runs: &[Run]) -> std::io::Result<String> {
+    let mut lines = String::new();
+    for run in runs {
+        let report = Report::new(&run.name, &run.outcome, run.skipped_rows);
+        lines += &serde_json::to_string(&report)?;
+        lines.push('\n');
+    }
+    Ok(lines)
+}

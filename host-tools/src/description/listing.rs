@@ -1,0 +1,262 @@
+//! What a description was read as: every figure with its unit, and which of them the file left out.
+
+use bolting_monitor::arm::ArmDescription;
+use bolting_monitor::fastener::ExpectedRun;
+use bolting_monitor::procedure::{Direction, Expected, Mode};
+
+use super::Description;
+
+/// One figure of a description.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Entry {
+    /// Table and key of the file.
+    pub key: &'static str,
+    /// The figure as it is used, with its unit.
+    pub value: String,
+    /// Where it comes from, if the file does not state it.
+    pub default: Option<&'static str>,
+}
+
+const DEFAULT: &str = "default";
+const UNKNOWN: &str = "unknown";
+
+/// Every figure, in the order of the file. `text` is what the description was read from: it tells
+/// what was stated there.
+pub fn listing(description: &Description, text: &str) -> Vec<Entry> {
+    let mut list = Listing {
+        // It was read before, so that it is TOML.
+        stated: text.parse().unwrap_or_default(),
+        entries: Vec::new(),
+    };
+    list.bolt(description);
+    list.tool(description);
+    if let Some(arm) = &description.arm {
+        list.arm(arm);
+    }
+    list.sensors(description);
+    list.entries
+}
+
+struct Listing {
+    stated: toml::Table,
+    entries: Vec<Entry>,
+}
+
+impl Listing {
+    fn is_stated(&self, key: &str) -> bool {
+        let mut parts = key.split('.');
+        let first = parts.next().and_then(|part| self.stated.get(part));
+        parts.fold(first, |at, part| at?.get(part)).is_some()
+    }
+
+    fn add(&mut self, key: &'static str, value: impl Into<String>, default: &'static str) {
+        let default = (!self.is_stated(key)).then_some(default);
+        self.entries.push(Entry {
+            key,
+            value: value.into(),
+            default,
+        });
+    }
+
+    fn maybe(&mut self, key: &'static str, value: Option<f32>, unit: &str) {
+        let value = value.map_or(UNKNOWN.to_owned(), |x| with_unit(x, unit));
+        self.add(key, value, DEFAULT);
+    }
+
+    fn expected(
+        &mut self,
+        keys: [&'static str; 2],
+        window: Option<Expected>,
+        unit: &str,
+        size_rad: f32,
+    ) {
+        self.maybe(keys[0], window.map(|e| e.value / size_rad), unit);
+        if let Some(e) = window {
+            self.add(keys[1], with_unit(e.tolerance / size_rad, unit), DEFAULT);
+        }
+    }
+
+    fn bolt(&mut self, description: &Description) {
+        let job = &description.job;
+        self.add("name", job.name.as_str(), DEFAULT);
+        self.add(
+            "bolt.thread",
+            format!("M{}", job.thread_diameter_mm),
+            DEFAULT,
+        );
+        self.add(
+            "bolt.pitch_mm",
+            with_unit(job.thread_pitch_mm, "mm"),
+            "from the designation",
+        );
+        self.add(
+            "bolt.hand",
+            if job.left_hand { "left" } else { "right" },
+            DEFAULT,
+        );
+        let direction = match job.direction {
+            Direction::Tighten => "tighten",
+            Direction::Undo => "undo",
+        };
+        self.add("run.direction", direction, DEFAULT);
+        let mode = match job.mode {
+            Mode::WristStrokes => "wrist_strokes",
+            Mode::PoweredSpindle => "powered_spindle",
+        };
+        self.add("run.mode", mode, DEFAULT);
+        self.maybe("run.target_torque_nm", job.target_torque_nm, "N·m");
+        self.add(
+            "run.torque_tolerance_percent",
+            with_unit(100.0 * job.torque_tolerance, "%"),
+            DEFAULT,
+        );
+        self.expected(
+            ["run.rundown_turns", "run.rundown_tolerance_turns"],
+            job.rundown_rad,
+            "turns",
+            std::f32::consts::TAU,
+        );
+        self.expected(
+            ["run.elastic_angle_deg", "run.elastic_tolerance_deg"],
+            job.elastic_rad,
+            "°",
+            1f32.to_radians(),
+        );
+        let prevailing = match job.prevailing_nm {
+            Some(band) => format!("{} to {} N·m", band.min, band.max),
+            None => format!(
+                "up to {} N·m",
+                number(ExpectedRun::from_job(job).ceiling_nm)
+            ),
+        };
+        self.add(
+            "run.prevailing_torque_nm",
+            prevailing,
+            "ISO 2320 of the size, else from the target",
+        );
+    }
+
+    fn tool(&mut self, description: &Description) {
+        let tool = &description.job.tool;
+        self.add("tool.axis", column(&tool.axis, ""), DEFAULT);
+        self.maybe("tool.windup_nm_per_rad", tool.windup_nm_per_rad, "N·m/rad");
+        let tooth = tool
+            .ratchet_tooth_rad
+            .map_or("no ratchet".to_owned(), |r| with_unit(r.to_degrees(), "°"));
+        self.add("tool.ratchet_tooth_deg", tooth, DEFAULT);
+        let play = tool.socket_play_rad.map(f32::to_degrees);
+        self.maybe("tool.socket_play_deg", play, "°");
+        if let Some(arm) = &description.arm {
+            let (tool, payload) = (&arm.tool, &arm.payload);
+            self.add("tool.mass_kg", with_unit(tool.mass_kg, "kg"), DEFAULT);
+            self.add("tool.centre_of_mass_m", column(&tool.com_m, "m"), DEFAULT);
+            self.add("payload.mass_kg", with_unit(payload.mass_kg, "kg"), DEFAULT);
+            self.add(
+                "payload.centre_of_mass_m",
+                column(&payload.com_m, "m"),
+                DEFAULT,
+            );
+        }
+        match &description.job.bolt_axis {
+            Some(line) => {
+                self.add("bolt_axis.point_m", column(&line.point_m, "m"), DEFAULT);
+                self.add("bolt_axis.direction", column(&line.direction, ""), DEFAULT);
+            }
+            None => self.add("bolt_axis", "the tool's own axis at the tare", DEFAULT),
+        }
+    }
+
+    fn arm(&mut self, arm: &ArmDescription) {
+        let names: Vec<_> = arm.joints.iter().map(|j| j.name.as_str()).collect();
+        self.add("arm.urdf", format!("joints {}", names.join(", ")), DEFAULT);
+        self.add(
+            "arm.gravity_m_s2",
+            column(&arm.gravity_m_s2, "m/s²"),
+            DEFAULT,
+        );
+        let noise: Option<Vec<f32>> = arm.joints.iter().map(|j| j.torque_noise_nm).collect();
+        let noise = noise.map_or("taken from the tare".to_owned(), |x| column(&x, "N·m"));
+        self.add("arm.joint_torque_noise_nm", noise, DEFAULT);
+        let each = |of: fn(&bolting_monitor::arm::JointDescription) -> f32, unit| {
+            let figures: Vec<f32> = arm.joints.iter().map(of).collect();
+            column(&figures, unit)
+        };
+        let urdf = "URDF <dynamics>, else 0";
+        let quarter = "a quarter of it";
+        self.add(
+            "arm.coulomb_friction_nm",
+            each(|j| j.friction.coulomb_nm, "N·m"),
+            urdf,
+        );
+        self.add(
+            "arm.coulomb_friction_u_nm",
+            each(|j| j.friction.coulomb_u_nm, "N·m"),
+            "a quarter of it, at least 0.1",
+        );
+        self.add(
+            "arm.viscous_friction_nm_s_per_rad",
+            each(|j| j.friction.viscous_nm_s_per_rad, "N·m·s/rad"),
+            urdf,
+        );
+        self.add(
+            "arm.viscous_friction_u_nm_s_per_rad",
+            each(|j| j.friction.viscous_u_nm_s_per_rad, "N·m·s/rad"),
+            quarter,
+        );
+        self.add(
+            "arm.torque_zero_u_nm",
+            each(|j| j.torque_zero_u_nm, "N·m"),
+            DEFAULT,
+        );
+        self.add(
+            "arm.mass_u_percent",
+            with_unit(100.0 * arm.mass_u, "%"),
+            DEFAULT,
+        );
+    }
+
+    fn sensors(&mut self, description: &Description) {
+        let (sensing, tare) = (&description.job.sensing, &description.job.tare);
+        let noise = sensing
+            .spindle_noise_nm
+            .map_or("taken from the tare".to_owned(), |x| with_unit(x, "N·m"));
+        self.add("spindle.torque_noise_nm", noise, DEFAULT);
+        let figures = [
+            (
+                "spindle.torque_u_percent",
+                100.0 * sensing.spindle_scale_u,
+                "%",
+            ),
+            ("spindle.torque_zero_u_nm", sensing.spindle_zero_u_nm, "N·m"),
+            ("wrist_sensor.force_u_n", sensing.wrist_force_u_n, "N"),
+            ("wrist_sensor.moment_u_nm", sensing.wrist_moment_u_nm, "N·m"),
+            ("prior.force_n", sensing.prior_force_n, "N"),
+        ];
+        for (key, value, unit) in figures {
+            self.add(key, with_unit(value, unit), DEFAULT);
+        }
+        let prior = sensing.prior_moment_nm.map_or_else(
+            || "three times the target torque, at least 30 N·m".to_owned(),
+            |x| with_unit(x, "N·m"),
+        );
+        self.add("prior.moment_nm", prior, DEFAULT);
+        self.add("tare.duration_s", with_unit(tare.duration_s, "s"), DEFAULT);
+    }
+}
+
+/// Six digits at most: what the file said, not the tail that f32 adds.
+fn number(x: f32) -> String {
+    let digits = format!("{x:.5e}").parse::<f64>().unwrap_or(f64::from(x));
+    digits.to_string()
+}
+
+fn with_unit(x: f32, unit: &str) -> String {
+    format!("{} {unit}", number(x))
+}
+
+fn column(figures: &[f32], unit: &str) -> String {
+    let figures: Vec<_> = figures.iter().copied().map(number).collect();
+    format!("[{}] {unit}", figures.join(", "))
+        .trim_end()
+        .to_owned()
+}

@@ -1,0 +1,142 @@
+//! A replayed run as the JSON object that `replay --json` writes, one a line.
+
+use bolting_monitor::detect::Finding;
+use serde::Serialize;
+
+use super::outcome::Outcome;
+use super::words::{quantity_name, reason_name};
+
+/// Version of the form; raised when a key changes its meaning or goes.
+pub const SCHEMA_VERSION: u32 = 1;
+
+/// One run. Angles count from the start of the run, rad of bolt rotation, tightening positive; the
+/// numbers are always finite.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Report {
+    /// See [`SCHEMA_VERSION`].
+    pub schema_version: u32,
+    /// Name of the run: the file's name without its ending.
+    pub run: String,
+    /// `accepted`, `rejected` or `not_assessable`.
+    pub verdict: &'static str,
+    /// Why, in snake case.
+    pub reasons: Vec<&'static str>,
+    /// Torque that the bolt carried where it last turned, N·m; `None` where it is not observable
+    /// or the bolt never turned.
+    pub final_torque_nm: Option<f32>,
+    /// Standard uncertainty of the final torque (coverage factor 1), N·m.
+    pub final_torque_u_nm: f32,
+    /// Bolt angle at the end, rad.
+    pub final_angle_rad: f32,
+    /// Bolt angle at the snug point, rad, if there is one.
+    pub snug_angle_rad: Option<f32>,
+    /// Torque at the snug point, N·m.
+    pub snug_torque_nm: Option<f32>,
+    /// Samples fed.
+    pub samples: u32,
+    /// Samples of them that were not used.
+    pub unusable_samples: u32,
+    /// Rows of the file that were left out before (`--lenient`).
+    pub skipped_rows: usize,
+    /// Gaps between samples that were longer than 2.5 usual steps.
+    pub gaps: u32,
+    /// Findings, in the order in which they were made.
+    pub alarms: Vec<Alarm>,
+}
+
+/// One finding with its evidence.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Alarm {
+    /// What was found, in snake case.
+    pub kind: &'static str,
+    /// Time since the start of the run, s.
+    pub time_s: f64,
+    /// Bolt angle, rad.
+    pub angle_rad: f32,
+    /// Bolt torque over the last angle step, N·m; `None` where the finding is that it is not
+    /// observable.
+    pub torque_nm: Option<f32>,
+    /// Standard uncertainty of that torque, N·m.
+    pub torque_u_nm: f32,
+    /// Local slope of the curve, N·m/rad.
+    pub slope_nm_per_rad: f32,
+    /// Axial advance per turn as a part of the pitch, where the arm tells it.
+    pub advance_ratio: Option<f32>,
+    /// The quantity that decided: `torque_nm`, `drop_nm`, `uncertainty_nm` or `residual_ratio`.
+    pub quantity: &'static str,
+    /// Its value.
+    pub value: f32,
+    /// The limit that it crossed.
+    pub limit: f32,
+    /// Whether turning on would do harm, so that the permit was withdrawn.
+    pub stops: bool,
+}
+
+impl Report {
+    /// The report of a run called `run`, of whose file `skipped_rows` were left out.
+    pub fn new(run: &str, outcome: &Outcome, skipped_rows: usize) -> Self {
+        let summary = &outcome.summary;
+        Self {
+            schema_version: SCHEMA_VERSION,
+            run: run.to_owned(),
+            verdict: summary.verdict.name(),
+            reasons: summary.reasons.iter().map(|r| reason_name(*r)).collect(),
+            final_torque_nm: outcome.final_torque_nm().map(finite),
+            final_torque_u_nm: finite(summary.final_torque_u_nm),
+            final_angle_rad: finite(summary.final_angle_rad),
+            snug_angle_rad: summary.snug.map(|snug| finite(snug.angle_rad)),
+            snug_torque_nm: summary.snug.map(|snug| finite(snug.torque_nm)),
+            samples: summary.samples,
+            unusable_samples: summary.unusable_samples,
+            skipped_rows,
+            gaps: summary.gaps,
+            alarms: outcome
+                .findings
+                .iter()
+                .map(|finding| Alarm::new(outcome, finding))
+                .collect(),
+        }
+    }
+}
+
+impl Alarm {
+    fn new(outcome: &Outcome, finding: &Finding) -> Self {
+        Self {
+            kind: finding.kind.name(),
+            time_s: outcome.time_s(finding),
+            angle_rad: finite(finding.angle_rad),
+            torque_nm: super::words::shown_torque_nm(finding).map(finite),
+            torque_u_nm: finite(finding.torque_u_nm),
+            slope_nm_per_rad: finite(finding.slope_nm_per_rad),
+            advance_ratio: finding.advance_ratio.map(|(ratio, _)| finite(ratio)),
+            quantity: quantity_name(finding.quantity),
+            value: finite(finding.value),
+            limit: finite(finding.limit),
+            stops: finding.stops(),
+        }
+    }
+}
+
+/// JSON has no infinity: what lies beyond every measure, absurd samples may give it, becomes the
+/// largest number.
+fn finite(x: f32) -> f32 {
+    if x.is_nan() {
+        f32::MAX
+    } else {
+        x.clamp(f32::MIN, f32::MAX)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_number_becomes_null_in_json() {
+        for x in [f32::NAN, f32::INFINITY, f32::NEG_INFINITY, -1.5] {
+            let json = serde_json::to_value(finite(x)).unwrap();
+            assert!(json.as_f64().is_some_and(f64::is_finite), "{x}: {json}");
+        }
+        assert_eq!(finite(-1.5), -1.5);
+    }
+}

@@ -1,0 +1,8 @@
+//! The command line as a user meets it: exit codes, data on standard output, talk on standard error.
+
+mod bench;
+mod commands;
+#[path = "../common/mod.rs"]
+mod common;
+mod refused;
+mod replay;

@@ -1,0 +1,220 @@
+//! What `replay` says of recordings that it can use.
+
+use bolting_host::simulate::{Fault, simulate, write_run};
+use serde_json::Value;
+
+use crate::bench::{
+    Bench, SPINDLE_BOLT, number, only_report, read, reordered, said, short, spindle_run,
+};
+use crate::common::{reports, tool};
+
+#[test]
+fn an_accepted_run_ends_with_0_and_tells_what_was_fed() {
+    let bench = Bench::new();
+    bench.put("run.csv", &spindle_run(24.0));
+    let output = bench.run(&["replay", "--json", "--bolt", "bolt.toml", "run.csv"]);
+    assert_eq!(output.status.code(), Some(0));
+    assert!(output.stderr.is_empty());
+    let report = only_report(&output);
+    assert_eq!(report["run"], "run");
+    assert_eq!(report["verdict"], "accepted");
+    assert_eq!(report["reasons"][0], "torque_in_window");
+    assert_eq!(
+        (&report["samples"], &report["gaps"]),
+        (&4000.into(), &0.into())
+    );
+    let torque_u_nm = number(&report, "final_torque_u_nm");
+    assert!((number(&report, "final_torque_nm") - 24.0).abs() < 2.0 * torque_u_nm);
+    // The knee of the recording lies at 540°.
+    let snug_deg = number(&report, "snug_angle_rad").to_degrees();
+    assert!((snug_deg - 540.0).abs() < 5.0, "{snug_deg}");
+}
+
+#[test]
+fn a_run_below_its_window_ends_with_1_and_says_so_in_figures() {
+    let bench = Bench::new();
+    bench.put("low.csv", &spindle_run(15.0));
+    let (code, table, talk) = said(&bench.run(&["replay", "--bolt", "bolt.toml", "low.csv"]));
+    assert_eq!((code, talk.as_str()), (Some(1), ""));
+    assert!(table.contains("rejected"), "{table}");
+    assert!(
+        table.contains("lies below its window, 21.60 to 26.40 N·m"),
+        "{table}"
+    );
+    assert!(!table.contains('\u{1b}'), "colour without a terminal");
+}
+
+#[test]
+fn a_stripping_run_of_the_arm_ends_with_1_and_shows_its_evidence() {
+    let bench = Bench::new();
+    let scenario = short(Fault::strip());
+    let run = simulate(&scenario);
+    write_run(bench.0.path(), "strips", &scenario, &run).unwrap();
+    // Its own description lies beside it.
+    let output = bench.run(&["replay", "--json", "strips.csv"]);
+    assert_eq!(output.status.code(), Some(1));
+    let report = only_report(&output);
+    let alarms = report["alarms"].as_array().unwrap();
+    let strip = alarms.iter().find(|a| a["kind"] == "strip").unwrap();
+    assert_eq!(strip["stops"], true);
+    assert!(number(strip, "value") >= number(strip, "limit"));
+    let (_, table, _) = said(&bench.run(&["replay", "strips.csv"]));
+    assert!(table.contains("strip: the torque had fallen by"), "{table}");
+}
+
+#[test]
+fn torque_that_is_not_observable_is_no_number() {
+    let bench = Bench::new();
+    bench.sound_run_of_the_arm();
+    // Joints that may be off by 500 N·m tell nothing of the bolt.
+    let description = read(&bench.path("arm.toml"));
+    let blind: Vec<_> = description
+        .lines()
+        .map(|line| match line.split_once(" = ") {
+            Some(("torque_zero_u_nm", _)) => "torque_zero_u_nm = 500.0",
+            _ => line,
+        })
+        .collect();
+    bench.put("blind.toml", &blind.join("\n"));
+    let output = bench.run(&["replay", "--json", "--bolt", "blind.toml", "arm.csv"]);
+    let report = only_report(&output);
+    assert_eq!(output.status.code(), Some(1));
+    assert_eq!(report["final_torque_nm"], Value::Null);
+    assert_eq!(report["verdict"], "not_assessable");
+    let alarm = &report["alarms"][0];
+    assert_eq!(alarm["kind"], "torque_not_observable");
+    assert_eq!(alarm["torque_nm"], Value::Null);
+    let (_, table, _) = said(&bench.run(&["replay", "--bolt", "blind.toml", "arm.csv"]));
+    let row = table.lines().find(|line| line.contains("arm")).unwrap();
+    assert!(row.contains("not observable"), "{table}");
+    assert!(!row.contains('±'), "{table}");
+}
+
+#[test]
+fn standard_input_is_read_like_a_file() {
+    let bench = Bench::new();
+    let csv = spindle_run(24.0);
+    let (_, from_file, _) = bench.replay(&csv);
+    let output = tool()
+        .current_dir(bench.0.path())
+        .args(["replay", "--json", "--bolt", "bolt.toml", "-"])
+        .write_stdin(csv)
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(0));
+    let mut report = only_report(&output);
+    assert_eq!(report["run"], "stdin");
+    report["run"] = "run".into();
+    assert_eq!(report, reports(from_file.as_bytes())[0]);
+}
+
+#[test]
+fn a_spindle_alone_needs_no_arm_and_no_spindle_mode() {
+    let bench = Bench::new();
+    bench.sound_run_of_the_arm();
+    let target_nm = short(Fault::None).bolt.target_nm;
+    let run = spindle_run(target_nm);
+    bench.put("run.csv", &run);
+    // The description is of an arm that strokes; the recording is not.
+    let output = bench.run(&["replay", "--json", "--bolt", "arm.toml", "run.csv"]);
+    let talk = String::from_utf8_lossy(&output.stderr);
+    assert!(talk.contains("plain torque over angle"), "{talk}");
+    let report = only_report(&output);
+    let torque_nm = number(&report, "final_torque_nm");
+    assert!((torque_nm - target_nm).abs() < 0.05 * target_nm);
+
+    // The recording has joints, the description no arm.
+    let mut lines = run.lines();
+    let mut wide = lines.next().unwrap().to_owned() + ",q1,tau1\n";
+    lines.for_each(|line| wide += &format!("{line},0.1,0.2\n"));
+    let (code, with_joints, talk) = bench.replay(&wide);
+    assert!(talk.contains("the description has no arm"), "{talk}");
+    let (same_code, without, _) = bench.replay(&run);
+    assert_eq!((code, with_joints), (same_code, without));
+}
+
+#[test]
+fn the_order_of_columns_and_unknown_columns_change_nothing() {
+    let bench = Bench::new();
+    bench.sound_run_of_the_arm();
+    let csv = read(&bench.path("arm.csv"));
+    bench.put("first/arm.csv", &csv);
+    bench.put(
+        "backwards/arm.csv",
+        &reordered(&csv, |n| (0..n).rev().collect()),
+    );
+    let mut extra = String::new();
+    for (row, line) in csv.lines().enumerate() {
+        extra += line;
+        extra += if row == 0 { ",mood\n" } else { ",7\n" };
+    }
+    bench.put("extra/arm.csv", &extra);
+    let of = |folder| {
+        let bolt = bench.path("arm.toml");
+        said(&bench.run(&["replay", "--json", "--bolt", bolt.to_str().unwrap(), folder]))
+    };
+    let first = of("first");
+    assert_eq!(reports(first.1.as_bytes()).len(), 1);
+    assert_eq!(of("backwards"), first);
+    let extra = of("extra");
+    assert_eq!((extra.0, extra.1), (first.0, first.1));
+    assert!(extra.2.contains("\"mood\" is not known"), "{}", extra.2);
+}
+
+#[test]
+fn velocities_may_be_left_out() {
+    let bench = Bench::new();
+    bench.sound_run_of_the_arm();
+    let csv = read(&bench.path("arm.csv"));
+    let header: Vec<_> = csv.lines().next().unwrap().split(',').collect();
+    let kept: Vec<_> = (0..header.len())
+        .filter(|i| !header[*i].starts_with("dq"))
+        .collect();
+    assert_eq!(kept.len() + 7, header.len());
+    bench.put("slow.csv", &reordered(&csv, |_| kept.clone()));
+    let of = |name| only_report(&bench.run(&["replay", "--json", "--bolt", "arm.toml", name]));
+    let (with, without) = (of("arm.csv"), of("slow.csv"));
+    assert_eq!(with["verdict"], without["verdict"]);
+    let off = number(&with, "final_torque_nm") - number(&without, "final_torque_nm");
+    // U, k = 2.
+    assert!(
+        off.abs() < 2.0 * number(&with, "final_torque_u_nm"),
+        "{off}"
+    );
+}
+
+#[test]
+fn free_motion_is_taken_for_the_tare() {
+    let bench = Bench::new();
+    bench.sound_run_of_the_arm();
+    let csv = read(&bench.path("arm.csv"));
+    // The run starts with free motion.
+    let free: Vec<_> = csv.lines().take(400).collect();
+    bench.put("free.csv", &free.join("\n"));
+    let command = ["replay", "--json", "--bolt", "arm.toml", "arm.csv"];
+    let own = only_report(&bench.run(&command));
+    let with = only_report(&bench.run(&[&command[..], &["--tare", "free.csv"]].concat()));
+    assert_eq!(own["verdict"], with["verdict"]);
+    let off = number(&own, "final_torque_nm") - number(&with, "final_torque_nm");
+    assert!(off.abs() < 2.0 * number(&own, "final_torque_u_nm"), "{off}");
+    bench.put("other.csv", "time_s,q1,tau1\n0,0,0\n");
+    let (code, _, talk) = said(&bench.run(&[&command[..], &["--tare", "other.csv"]].concat()));
+    assert_eq!(code, Some(3));
+    assert!(talk.contains("free motion has 1 joints"), "{talk}");
+}
+
+#[test]
+fn a_bolt_that_never_turns_has_no_torque_and_a_hint_at_the_signs() {
+    let bench = Bench::new();
+    // Turned the way that does a bolt up, described as undoing.
+    bench.put("run.csv", &spindle_run(24.0));
+    let undo = SPINDLE_BOLT.replace("[run]", "[run]\ndirection = \"undo\"");
+    bench.put("bolt.toml", &undo);
+    let command = ["replay", "--bolt", "bolt.toml", "run.csv"];
+    let (code, table, _) = said(&bench.run(&command));
+    assert_eq!(code, Some(1));
+    assert!(table.contains("did not turn"), "{table}");
+    assert!(table.contains("check the signs"), "{table}");
+    let report = only_report(&bench.run(&[&command[..], &["--json"]].concat()));
+    assert_eq!(report["final_torque_nm"], Value::Null);
+}
