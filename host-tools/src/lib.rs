@@ -2,6 +2,7 @@
 
 pub mod constant;
 pub mod description;
+pub mod page;
 pub mod replay;
 pub mod samples;
 pub mod simulate;
