@@ -21,9 +21,11 @@ function range(figures, low = Infinity, high = -Infinity) {
 const RUNS = DATA.runs.map((run, index) => {
   const angle = figures(run.angle);
   const torque = figures(run.torque);
+  const told = angle.filter((_, i) => !Number.isNaN(torque[i]));
   return {
     ...run, index, angle, torque, u: figures(run.u),
-    angles: range(angle), torques: range(torque),
+    // Where the torque was told, if anywhere: the plot is of torque.
+    angles: range(told.length ? told : angle), torques: range(torque),
     last: torque.findLastIndex((t) => !Number.isNaN(t)),
   };
 });
@@ -55,12 +57,13 @@ function visibleRuns() {
 function viewOf(runs, from = (run) => run.angles[0]) {
   let [x0, x1, y1] = [Infinity, -Infinity, 0];
   let y0 = 0;
-  for (const run of runs) {
-    if (run.last < 0) continue;
+  const told = runs.filter((run) => run.last >= 0);
+  for (const run of told.length ? told : runs) {
+    if (!run.angle.length) continue;
     x0 = Math.min(x0, from(run) + shift(run));
     x1 = Math.max(x1, run.angles[1] + shift(run));
-    y0 = Math.min(y0, run.torques[0]);
-    y1 = Math.max(y1, run.torques[1], run.target ? run.target[0] + run.target[1] : 0);
+    if (run.last >= 0) [y0, y1] = [Math.min(y0, run.torques[0]), Math.max(y1, run.torques[1])];
+    y1 = Math.max(y1, run.target ? run.target[0] + run.target[1] : 0);
   }
   if (!(x0 < x1)) [x0, x1] = Number.isFinite(x0) ? [x0 - 1, x0 + 1] : [0, 360];
   if (!(y0 < y1)) y1 = y0 + 1;

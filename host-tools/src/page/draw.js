@@ -69,6 +69,26 @@ function uncertaintyBand(c, run, at) {
   }
 }
 
+// Stretches of angle in which the bolt turned and its torque was not observable: said, not drawn.
+function drawUntold(c, p, run, at) {
+  const { left, right, bottom } = at.box;
+  const by = shift(run);
+  c.fillStyle = c.strokeStyle = p.open;
+  c.lineWidth = 5;
+  c.textAlign = "center";
+  for (let i = 0, end = 0; i < run.angle.length; i = end + 1) {
+    for (end = i; end < run.angle.length && Number.isNaN(run.torque[end]);) end++;
+    if (end === i) continue;
+    const a = Math.max(left, at.x(run.angle[Math.max(0, i - 1)] + by));
+    const b = Math.min(right, at.x(run.angle[Math.min(end, run.angle.length - 1)] + by));
+    if (!(a < b)) continue;
+    c.setLineDash([3, 4]);
+    c.beginPath(); c.moveTo(a, bottom - 3); c.lineTo(b, bottom - 3); c.stroke();
+    c.setLineDash([]);
+    if (b - a > 150) c.fillText("torque not observable here", (a + b) / 2, bottom - 12);
+  }
+}
+
 function ticks(low, high, room, steps) {
   const least = (high - low) / room;
   const power = 10 ** Math.floor(Math.log10(least));
@@ -137,15 +157,21 @@ function drawMain(canvas, width, height, scale) {
   c.rect(left, top, right - left, bottom - top);
   c.clip();
   if (chosen) drawExpected(c, p, chosen, at);
-  const faint = Math.min(0.7, Math.max(0.12, 40 / Math.max(1, runs.length)));
+  const faint = Math.min(0.7, Math.max(0.12, 15 / Math.max(1, runs.length)));
   for (const r of runs) {
-    if (r !== chosen) drawRun(c, p, r, at, r.verdict === "bad" ? 1.6 : 1.1, r.verdict === "bad" ? Math.max(0.45, faint) : faint);
+    if (r !== chosen) drawRun(c, p, r, at, r.verdict === "bad" ? 1.5 : 1.1, r.verdict === "bad" ? Math.max(0.3, faint) : faint);
   }
   if (chosen) {
-    c.globalAlpha = 0.22;
+    // A rim in the colour of the paper lifts the chosen run off the others.
+    c.strokeStyle = p.paper;
+    c.lineWidth = 6;
+    trace(c, chosen, at, left - 20, right + 20);
+    c.stroke();
+    c.globalAlpha = 0.25;
     c.fillStyle = p[chosen.verdict];
     uncertaintyBand(c, chosen, at);
-    drawRun(c, p, chosen, at, 2.4, 1);
+    drawRun(c, p, chosen, at, 2.6, 1);
+    drawUntold(c, p, chosen, at);
   }
   c.restore();
   if (chosen) drawLabels(c, p, chosen, view, at, tags);
@@ -235,20 +261,24 @@ function drawRun(c, p, run, at, width, alpha) {
 function drawLabels(c, p, run, view, at, tags) {
   const { left, right, top, bottom } = at.box;
   c.textAlign = "left";
+  const height = (tag) => top - 6 - LANE * tag.lane - (run.snug_window ? LANE : 0);
   for (const tag of tags) {
-    const y = top - 6 - LANE * tag.lane - (run.snug_window ? LANE : 0);
     const end = Math.max(top, Math.min(bottom, at.y(tag.torque)));
     c.strokeStyle = p[tag.colour];
     c.lineWidth = 1;
     c.setLineDash([2, 3]);
-    c.beginPath(); c.moveTo(tag.x, y + 4); c.lineTo(tag.x, end); c.stroke();
+    c.beginPath(); c.moveTo(tag.x, height(tag) + 4); c.lineTo(tag.x, end); c.stroke();
     c.setLineDash([]);
-    shape(c, tag.kind, tag.x, end, 6, p[tag.colour]);
-    c.fillStyle = p.paper;
-    c.fillRect(tag.from - 2, y - 11, tag.width + 4, 14);
-    c.fillStyle = p[tag.colour];
-    c.fillText(tag.text, tag.from, y);
+    if (end === at.y(tag.torque)) shape(c, tag.kind, tag.x, end, 6, p[tag.colour]);
   }
+  // After all lines, so that none runs through a word.
+  const words = (text, from, y, width, colour) => {
+    c.fillStyle = p.paper;
+    c.fillRect(from - 2, y - 11, width + 4, 14);
+    c.fillStyle = colour;
+    c.fillText(text, from, y);
+  };
+  for (const tag of tags) words(tag.text, tag.from, height(tag), tag.width, p[tag.colour]);
   if (run.snug_window) {
     const [a, b] = run.snug_window.map((x) => Math.max(left, Math.min(right, at.x(x + shift(run)))));
     if (b > a) {
@@ -257,8 +287,7 @@ function drawLabels(c, p, run, view, at, tags) {
       c.strokeStyle = p.band;
       c.lineWidth = 3;
       c.beginPath(); c.moveTo(a, top - 2); c.lineTo(b, top - 2); c.stroke();
-      c.fillStyle = p.soft;
-      c.fillText(text, Math.max(left, Math.min((a + b - width) / 2, right - width)), top - 7);
+      words(text, Math.max(left, Math.min((a + b - width) / 2, right - width)), top - 7, width, p.soft);
     }
   }
   c.fillStyle = p.soft;

@@ -4,6 +4,7 @@ const stage = document.getElementById("stage");
 const readout = document.getElementById("readout");
 const items = [...document.querySelectorAll("#list li")];
 const cards = [...document.querySelectorAll("#cards figure")];
+const HINT = "Point at a curve to read torque, angle and slope; click to choose its run.";
 let at = null;
 let pending = false;
 
@@ -21,7 +22,7 @@ function whole() {
 }
 
 function say(point) {
-  if (!point) { readout.textContent = ""; return; }
+  if (!point) { readout.textContent = HINT; return; }
   const { run, index } = point;
   const [angle, torque] = [run.angle[index], run.torque[index]];
   const told = Number.isNaN(torque)
@@ -108,11 +109,14 @@ function align() {
   whole();
 }
 
-// A little of the rundown stays in view, so that the bend at snug is seen.
+// A little of the rundown stays in view, so that the bend at snug is seen. Without a snug point the
+// last part of the run stands for it.
 function fromSnug() {
-  const runs = visibleRuns().filter((r) => r.snug);
-  const view = runs.includes(state.selected) ? [state.selected] : runs;
-  if (view.length) state.view = viewOf(view, (r) => r.snug[0] - 0.25 * (r.angles[1] - r.snug[0]));
+  const start = (r) => {
+    const snug = r.snug?.[0] ?? r.angles[1] - 0.15 * (r.angles[1] - r.angles[0]);
+    return snug - 0.25 * (r.angles[1] - snug);
+  };
+  if (visibleRuns().includes(state.selected)) state.view = viewOf([state.selected], start);
 }
 
 const KEYS = {

@@ -25,7 +25,5 @@ function drawSmall(canvas, run, width, height, scale) {
   for (const f of run.findings) {
     shape(c, "alarm", at.x(f.angle), at.y(f.torque ?? 0), 4, p[f.stops ? "bad" : "open"]);
   }
-  c.fillStyle = p.soft;
-  c.fillText(`${figure(run.torques[1], 1)} N·m peak, ${figure(run.angles[1], 0)}°`, 6, 24);
   state.aligned = aligned;
 }
