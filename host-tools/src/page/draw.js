@@ -73,7 +73,7 @@ function uncertaintyBand(c, run, at) {
 function drawUntold(c, p, run, at) {
   const { left, right, bottom } = at.box;
   const by = shift(run);
-  c.fillStyle = c.strokeStyle = p.open;
+  c.strokeStyle = p.open;
   c.lineWidth = 5;
   c.textAlign = "center";
   for (let i = 0, end = 0; i < run.angle.length; i = end + 1) {
@@ -85,7 +85,13 @@ function drawUntold(c, p, run, at) {
     c.setLineDash([3, 4]);
     c.beginPath(); c.moveTo(a, bottom - 3); c.lineTo(b, bottom - 3); c.stroke();
     c.setLineDash([]);
-    if (b - a > 150) c.fillText("torque not observable here", (a + b) / 2, bottom - 12);
+    const text = "torque not observable here";
+    const width = c.measureText(text).width;
+    if (b - a < width + 20) continue;
+    c.fillStyle = p.paper;
+    c.fillRect((a + b - width) / 2 - 4, bottom - 44, width + 8, 18);
+    c.fillStyle = p.open;
+    c.fillText(text, (a + b) / 2, bottom - 31);
   }
 }
 
@@ -149,7 +155,7 @@ function drawMain(canvas, width, height, scale) {
   at.y = (t) => bottom - ((t - view.y0) / (view.y1 - view.y0)) * (bottom - top);
   at.angle = (x) => view.x0 + ((x - left) / (right - left)) * (view.x1 - view.x0);
   at.torque = (y) => view.y0 + ((bottom - y) / (bottom - top)) * (view.y1 - view.y0);
-  at.box = { left, right, top, bottom };
+  Object.assign(at, { box: { left, right, top, bottom }, width, height });
 
   drawGrid(c, p, view, at);
   c.save();
@@ -162,7 +168,7 @@ function drawMain(canvas, width, height, scale) {
     if (r !== chosen) drawRun(c, p, r, at, r.verdict === "bad" ? 1.5 : 1.1, r.verdict === "bad" ? Math.max(0.3, faint) : faint);
   }
   if (chosen) {
-    // A rim in the colour of the paper lifts the chosen run off the others.
+    // Ink on a rim of paper lifts the chosen run off a thousand others; its end keeps the colour.
     c.strokeStyle = p.paper;
     c.lineWidth = 6;
     trace(c, chosen, at, left - 20, right + 20);
@@ -170,12 +176,11 @@ function drawMain(canvas, width, height, scale) {
     c.globalAlpha = 0.25;
     c.fillStyle = p[chosen.verdict];
     uncertaintyBand(c, chosen, at);
-    drawRun(c, p, chosen, at, 2.6, 1);
+    drawRun(c, p, chosen, at, 2.6, 1, p.ink);
     drawUntold(c, p, chosen, at);
   }
   c.restore();
   if (chosen) drawLabels(c, p, chosen, view, at, tags);
-  drawCrosshair(c, p, at);
   const hidden = RUNS.length - runs.length;
   const empty = runs.length === 0 ? `0 of ${RUNS.length} runs are shown` : "";
   const why = state.aligned && hidden ? `${hidden} without a snug point or switched off` : "";
@@ -241,12 +246,12 @@ function drawExpected(c, p, run, at) {
   c.globalAlpha = 1;
 }
 
-function drawRun(c, p, run, at, width, alpha) {
+function drawRun(c, p, run, at, width, alpha, colour = p[run.verdict]) {
   const { left, right } = at.box;
   c.globalAlpha = alpha;
-  c.strokeStyle = p[run.verdict];
+  c.strokeStyle = colour;
   c.lineWidth = width;
-  c.lineJoin = "round";
+  c.lineJoin = "bevel";
   c.setLineDash(run.verdict === "open" ? [6, 3] : []);
   trace(c, run, at, left - 20, right + 20);
   c.stroke();
@@ -298,8 +303,13 @@ function drawLabels(c, p, run, view, at, tags) {
   }
 }
 
-function drawCrosshair(c, p, at) {
-  const point = state.point;
+// On a sheet of its own, so that pointing does not draw a thousand curves anew.
+function drawCrosshair(sheet, at, scale) {
+  const [point, p] = [state.point, palette()];
+  sheet.width = Math.round(at.width * scale);
+  sheet.height = Math.round(at.height * scale);
+  const c = sheet.getContext("2d");
+  c.scale(scale, scale);
   if (!point) return;
   const { left, right, top, bottom } = at.box;
   const [x, y] = [at.x(point.run.angle[point.index] + shift(point.run)), at.y(point.run.torque[point.index])];

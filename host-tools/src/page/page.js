@@ -1,5 +1,6 @@
 // What the reader does: choose, zoom, pan, read off, print.
 const canvas = document.getElementById("main");
+const cross = document.getElementById("cross");
 const stage = document.getElementById("stage");
 const readout = document.getElementById("readout");
 const items = [...document.querySelectorAll("#list li")];
@@ -14,6 +15,7 @@ function redraw() {
   requestAnimationFrame(() => {
     pending = false;
     at = drawMain(canvas, stage.clientWidth, stage.clientHeight, window.devicePixelRatio);
+    drawCrosshair(cross, at, window.devicePixelRatio);
   });
 }
 
@@ -35,7 +37,7 @@ function say(point) {
 function point(to) {
   state.point = to;
   say(to);
-  redraw();
+  if (at) drawCrosshair(cross, at, window.devicePixelRatio);
 }
 
 function select(run, { focus = false } = {}) {
@@ -143,9 +145,10 @@ function nearest(x, y, reach) {
   let [best, found] = [reach * reach, null];
   for (const run of visibleRuns()) {
     const by = shift(run);
+    const [low, high] = [at.angle(x - reach) - by, at.angle(x + reach) - by];
     for (let i = 0; i < run.angle.length; i++) {
+      if (run.angle[i] < low || run.angle[i] > high) continue;
       const dx = at.x(run.angle[i] + by) - x;
-      if (dx > reach || dx < -reach) continue;
       const dy = at.y(run.torque[i]) - y;
       // The selected run wins among those that lie together.
       const d = (dx * dx + dy * dy) * (run === state.selected ? 0.5 : 1);
@@ -222,10 +225,7 @@ matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redrawAll)
 // Paper is light, wide and fine; the bitmap of the screen would be stretched.
 window.addEventListener("beforeprint", () => {
   document.documentElement.classList.add("on-paper");
-  const cross = state.point;
-  state.point = null;
   drawMain(canvas, 1040, 440, 2.5);
-  state.point = cross;
   cards.forEach((card) => drawSmall(card.querySelector("canvas"), RUNS[card.dataset.run], 196, 96, 2.5));
 });
 window.addEventListener("afterprint", () => {

@@ -12,6 +12,15 @@ const RIGHT: f64 = 770.0;
 const TOP: f64 = 70.0;
 const BOTTOM: f64 = 370.0;
 
+/// Steps of the scales: parts and multiples of a turn, and round torques. Beyond the largest a
+/// scale stays bare.
+const ANGLE_STEPS: [f64; 12] = [
+    0.2, 1.0, 5.0, 15.0, 30.0, 90.0, 180.0, 360.0, 720.0, 1800.0, 3600.0, 36000.0,
+];
+const TORQUE_STEPS: [f64; 12] = [
+    0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0,
+];
+
 const INK: &str = "#1a1e23";
 const SOFT: &str = "#55606b";
 const CURVE: &str = "#0068a8";
@@ -59,7 +68,7 @@ impl Scale {
             .map(|(_, t)| t)
             .chain(run.target.map(|t| t.torque_nm + t.half_width_nm));
         Self {
-            angle: span(angles, 0.0),
+            angle: span(angles.chain([0.0]), 0.0),
             torque: span(torques.chain([0.0]), 0.05),
         }
     }
@@ -76,12 +85,12 @@ impl Scale {
     }
 
     fn grid(&self, out: &mut String) {
-        for (at, text) in ticks(self.angle, 9.0) {
+        for (at, text) in ticks(self.angle, 9.0, &ANGLE_STEPS) {
             let x = self.x(at);
             line(out, [x, TOP], [x, BOTTOM], "#d3d9df");
             label(out, x, BOTTOM + 18.0, "middle", SOFT, &text);
         }
-        for (at, text) in ticks(self.torque, 7.0) {
+        for (at, text) in ticks(self.torque, 7.0, &TORQUE_STEPS) {
             let y = self.y(at);
             line(out, [LEFT, y], [RIGHT, y], "#d3d9df");
             label(out, LEFT - 8.0, y + 4.0, "end", SOFT, &text);
@@ -213,19 +222,12 @@ fn span(values: impl Iterator<Item = f64>, part: f64) -> [f64; 2] {
     }
 }
 
-fn ticks([low, high]: [f64; 2], at_most: f64) -> Vec<(f64, String)> {
+fn ticks([low, high]: [f64; 2], at_most: f64, steps: &[f64]) -> Vec<(f64, String)> {
     let least = (high - low) / at_most;
-    let power = 10f64.powf(least.log10().floor());
-    let step = [1.0, 2.0, 5.0]
-        .map(|f| f * power)
-        .into_iter()
-        .find(|s| *s >= least)
-        .unwrap_or(10.0 * power);
-    let digits = if step < 1.0 {
-        (-step.log10()).ceil() as usize
-    } else {
-        0
+    let Some(step) = steps.iter().copied().find(|s| *s >= least) else {
+        return Vec::new();
     };
+    let digits = usize::from(step < 1.0);
     let (first, last) = ((low / step).ceil() as i64, (high / step).floor() as i64);
     (first..=last)
         .map(|k| k as f64 * step)

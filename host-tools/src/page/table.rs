@@ -79,12 +79,11 @@ pub fn cards(runs: &[PageRun]) -> String {
     for (i, run) in runs.iter().enumerate() {
         let (word, class) = words::verdict(run.verdict);
         html += &format!(
-            "<figure class=\"{class}\" data-run=\"{i}\"><figcaption><i class=\"shape\"></i><b>{}</b><span>{word}, {}</span></figcaption><canvas aria-hidden=\"true\"></canvas></figure>\n",
+            "<figure class=\"{class}\" data-run=\"{i}\"><figcaption><i class=\"shape\"></i><b>{}</b><span>{word}{}</span></figcaption><canvas aria-hidden=\"true\"></canvas></figure>\n",
             escape(&run.name),
-            run.final_torque_nm.map_or_else(
-                || "torque not observable".to_owned(),
-                |t| format!("{} N·m", number(t.value, 1))
-            ),
+            run.final_torque_nm
+                .map(|t| format!(", {} N·m", number(t.value, 1)))
+                .unwrap_or_default(),
         );
     }
     html

@@ -84,7 +84,7 @@ pub fn evidence(f: &Finding, torque_nm: Option<Estimate>) -> String {
             torque(torque_nm)
         ),
         Quantity::UncertaintyNm => format!(
-            "the joints tell the bolt torque no better than ±{} N·m (k = 2), limit ±{} N·m",
+            "the joints tell the bolt torque no better than ±{} N·m (k\u{a0}=\u{a0}2), limit ±{} N·m",
             number(COVERAGE * value, 1),
             number(COVERAGE * limit, 1)
         ),
