@@ -173,7 +173,7 @@ fn an_invented_run_is_marked_beside_its_figures() {
         invented: false,
         ..run("bolt")
     };
-    assert!(!page(&[real.clone()]).contains("class=\"invented\">I"));
+    assert!(!page(std::slice::from_ref(&real)).contains("class=\"invented\">I"));
     assert!(page(&[run("bolt")]).contains("Invented scenario, simulated data"));
     let mixed = page(&[real, run("bolt")]);
     assert!(mixed.contains("Some runs are simulated"));

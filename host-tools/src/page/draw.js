@@ -186,7 +186,7 @@ function drawMain(canvas, width, height, scale) {
   const why = state.aligned && hidden ? `${hidden} without a snug point or switched off` : "";
   c.fillStyle = p.soft;
   c.textAlign = "left";
-  c.fillText([chosen?.invented ? "invented scenario, simulated data" : "", empty, why].filter(Boolean).join(" · "), left, height - 4);
+  c.fillText([runs.some((r) => r.invented) ? "invented scenario, simulated data" : "", empty, why].filter(Boolean).join(" · "), left, height - 4);
   return at;
 }
 

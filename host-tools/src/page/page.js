@@ -77,12 +77,12 @@ function zoom(factor, x, y, angleOnly) {
   redraw();
 }
 
-// Zooms by key hold on to the crosshair if it is in view, else to the end of the selected run:
+// Zooms by key hold on to the crosshair if it is in view, else to the end of a run, the selected first:
 // the middle of the plot is mostly empty.
 function zoomHere(factor) {
   const inside = (x, y) => x >= state.view.x0 && x <= state.view.x1 && y >= state.view.y0 && y <= state.view.y1;
-  const run = state.selected;
-  const places = [state.point, run && run.last >= 0 ? { run, index: run.last } : null]
+  const ends = [state.selected, ...visibleRuns().reverse()].filter((r) => r?.last >= 0);
+  const places = [state.point, ...ends.map((run) => ({ run, index: run.last }))]
     .filter(Boolean)
     .map((q) => [q.run.angle[q.index] + shift(q.run), q.run.torque[q.index]]);
   const v = state.view;
@@ -195,6 +195,8 @@ document.getElementById("tools").addEventListener("click", (e) => {
 document.getElementById("counts").addEventListener("change", (e) => {
   state.shown[e.target.checked ? "add" : "delete"](e.target.value);
   RUNS.forEach((run, i) => { items[i].hidden = cards[i].hidden = !state.shown.has(run.verdict); });
+  // A run that is off cannot be the list's stop of the Tab key.
+  if (!state.shown.has(state.selected?.verdict)) select(neighbour(0));
   whole();
   redraw();
 });

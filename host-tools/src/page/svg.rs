@@ -68,7 +68,7 @@ impl Scale {
             .map(|(_, t)| t)
             .chain(run.target.map(|t| t.torque_nm + t.half_width_nm));
         Self {
-            angle: span(angles.chain([0.0]), 0.0),
+            angle: span(angles.chain([0.0]), 0.02),
             torque: span(torques.chain([0.0]), 0.05),
         }
     }
