@@ -5,6 +5,7 @@ pub mod constant;
 pub mod description;
 pub mod emulator;
 pub mod link;
+pub mod page;
 pub mod record;
 pub mod replay;
 pub mod samples;

@@ -27,15 +27,17 @@ const PREVAILING_STRETCHES: usize = 6;
 const LEAST_MARGIN_RAD: f32 = 0.087;
 /// Margin as a part of the elastic stretch: the snugging toe lies in it.
 const MARGIN_PART: f32 = 0.3;
-/// Levels between prevailing (0) and highest torque (1) at which the search for the elastic line
-/// begins: lower ones lie in the toe.
+/// Levels between prevailing (0) and highest torque (1) where the elastic line is looked for first:
+/// above the toe, below any yield.
+const CORE: (f32, f32) = (0.45, 0.8);
+/// Where that is not the steepest part (the joint settled between two stops, or yielded early), a
+/// narrower stretch is looked for from this level on, in these steps and of this width ...
 const LOWEST_LEVEL: f32 = 0.12;
-/// Step of the search, and width of the stretch that is fitted.
 const LEVEL_STEP: f32 = 0.04;
 const LEVEL_WIDTH: f32 = 0.3;
-/// Standard errors taken off a slope before slopes are compared, so that a short ragged stretch
-/// does not win by chance.
+/// ... and taken if its slope, less so many standard errors, is so much steeper.
 const CAUTION: f32 = 3.0;
+const STEEPER: f32 = 1.25;
 /// A stretch whose slope departs by more than this part from the line so far is left out.
 const SAME_SLOPE: f32 = 0.08;
 /// A prevailing line steeper than this part of the elastic one is no prevailing line: its level is
@@ -119,33 +121,33 @@ fn between<const T: usize>(
     trail.points().filter(move |p| p.x >= from && p.x <= to)
 }
 
-/// The straight part of the rise: the steepest stretch, carried on both ways while its slope lasts.
-///
-/// Toe, yield and a joint that settles between two stops are all less steep than the elastic part.
+/// The straight part of the rise: a core, carried on both ways while its slope lasts.
 fn elastic_line<const T: usize>(trail: &BinnedCurve<T>, rise: &Rise) -> Option<Line> {
-    let steps = ((1.0 - LEVEL_WIDTH - LOWEST_LEVEL) / LEVEL_STEP) as u32;
     let stretch = |from: f32, to: f32| {
         let (from, to) = (rise.passage_rad(trail, from), rise.passage_rad(trail, to));
         Line::fit(between(trail, from, to)).map(|line| (line, from, to))
     };
     let cautious = |l: &Line| l.slope - CAUTION * l.slope_u;
+    let steps = ((1.0 - LEVEL_WIDTH - LOWEST_LEVEL) / LEVEL_STEP) as u32;
     let steepest = (0..=steps)
         .map(|i| LOWEST_LEVEL + i as f32 * LEVEL_STEP)
         .filter_map(|level| stretch(level, level + LEVEL_WIDTH))
         .max_by(|(a, ..), (b, ..)| cautious(a).total_cmp(&cautious(b)));
-    // A rise of a few bins only: take all of it above the toe.
-    let Some((mut line, mut from, mut to)) = steepest else {
-        return stretch(2.0 * LOWEST_LEVEL, 1.0).map(|(line, ..)| line);
+    let (mut line, mut from, mut to) = match (stretch(CORE.0, CORE.1), steepest) {
+        (Some(core), Some(steep)) if cautious(&steep.0) > STEEPER * core.0.slope => steep,
+        (Some(core), _) => core,
+        // A rise of a few bins only: take all of it above the toe.
+        (None, steep) => return stretch(2.0 * LOWEST_LEVEL, 1.0).or(steep).map(|(l, ..)| l),
     };
-    let reach = 0.5 * (to - from);
-    while to < rise.peak_rad && same_slope(&line, Line::fit(between(trail, to, to + reach))) {
-        to += reach;
-        line = Line::fit(between(trail, from, to.min(rise.peak_rad))).unwrap_or(line);
-    }
+    let reach = 0.3 * (to - from);
     let lowest = rise.passage_rad(trail, LOWEST_LEVEL);
+    while to < rise.peak_rad && same_slope(&line, Line::fit(between(trail, to, to + reach))) {
+        to = (to + reach).min(rise.peak_rad);
+        line = Line::fit(between(trail, from, to)).unwrap_or(line);
+    }
     while from > lowest && same_slope(&line, Line::fit(between(trail, from - reach, from))) {
-        from -= reach;
-        line = Line::fit(between(trail, from.max(lowest), to.min(rise.peak_rad))).unwrap_or(line);
+        from = (from - reach).max(lowest);
+        line = Line::fit(between(trail, from, to)).unwrap_or(line);
     }
     Some(line)
 }

@@ -1,0 +1,164 @@
+//! What the page shows of one run, in the units in which it is read: N·m and degrees.
+
+use bolting_monitor::detect::{Finding, FindingKind};
+use bolting_monitor::procedure::{BoltJob, Direction, Reason, Verdict};
+
+use super::words;
+use crate::replay::Outcome;
+
+/// A figure with its standard uncertainty (coverage factor 1), same unit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Estimate {
+    /// The figure.
+    pub value: f64,
+    /// Its standard uncertainty.
+    pub u: f64,
+}
+
+/// The torque that was asked for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Target {
+    /// Torque, N·m.
+    pub torque_nm: f64,
+    /// Half width of the acceptance window, N·m.
+    pub half_width_nm: f64,
+}
+
+/// A point of the torque–angle curve, tightening positive.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PagePoint {
+    /// Bolt angle since the start of the run, degrees.
+    pub angle_deg: f64,
+    /// Bolt torque, N·m; `None` where it was not observable, which leaves a gap in the curve.
+    pub torque_nm: Option<Estimate>,
+}
+
+/// A finding as the page says it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PageFinding {
+    /// A few words for the plot.
+    pub label: String,
+    /// Whether it withdraws the permit.
+    pub stops: bool,
+    /// Bolt angle, degrees.
+    pub angle_deg: f64,
+    /// Bolt torque, N·m; `None` where it was not observable.
+    pub torque_nm: Option<f64>,
+    /// A sentence with the figures that decided.
+    pub evidence: String,
+}
+
+/// One run as the page shows it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PageRun {
+    /// Name for the list; need not be unique.
+    pub name: String,
+    /// The answer.
+    pub verdict: Verdict,
+    /// Why.
+    pub reasons: Vec<Reason>,
+    /// Torque that the bolt carried where it last turned, N·m; `None`: not observable.
+    pub final_torque_nm: Option<Estimate>,
+    /// Bolt angle at the end, degrees.
+    pub final_angle_deg: Estimate,
+    /// Snug angle, degrees.
+    pub snug_angle_deg: Option<Estimate>,
+    /// Torque at the snug point, N·m.
+    pub snug_torque_nm: f64,
+    /// What was asked for.
+    pub target: Option<Target>,
+    /// Bolt angles between which snug was expected, degrees.
+    pub snug_window_deg: Option<[f64; 2]>,
+    /// Torque band expected before snug, N·m.
+    pub prevailing_nm: Option<[f64; 2]>,
+    /// In the order in which they were made.
+    pub findings: Vec<PageFinding>,
+    /// The curve as it was made.
+    pub curve: Vec<PagePoint>,
+    /// Samples offered.
+    pub samples: u32,
+    /// Gaps between samples.
+    pub gaps: u32,
+    /// Samples that could not be used.
+    pub unusable_samples: u32,
+    /// Whether this is simulated data of an invented scenario.
+    pub invented: bool,
+}
+
+impl PageRun {
+    /// What `job` asked for and what came of it.
+    pub fn new(name: &str, job: &BoltJob, outcome: &Outcome, invented: bool) -> Self {
+        let summary = &outcome.summary;
+        // The points carry no flag of their own; the finding carries the limit they are held to.
+        let limit_nm = outcome
+            .findings
+            .iter()
+            .find(|f| f.kind == FindingKind::TorqueNotObservable)
+            .map_or(f64::INFINITY, |f| f64::from(f.limit));
+        let observable = |value: f32, u: f32| {
+            let torque = estimate(value, u);
+            (torque.value.is_finite() && torque.u <= limit_nm).then_some(torque)
+        };
+        let told = !summary.reasons.contains(&Reason::TorqueNotObservable);
+        let tightens = job.direction == Direction::Tighten;
+        Self {
+            name: name.to_owned(),
+            verdict: summary.verdict,
+            reasons: summary.reasons.to_vec(),
+            final_torque_nm: observable(summary.final_torque_nm, summary.final_torque_u_nm)
+                .filter(|_| told),
+            final_angle_deg: degrees(summary.final_angle_rad, summary.final_angle_u_rad),
+            snug_angle_deg: summary.snug.map(|s| degrees(s.angle_rad, s.angle_u_rad)),
+            snug_torque_nm: summary.snug.map_or(0.0, |s| s.torque_nm.into()),
+            target: job.target_torque_nm.map(|t| Target {
+                torque_nm: t.into(),
+                half_width_nm: f64::from(t) * f64::from(job.torque_tolerance),
+            }),
+            snug_window_deg: job.rundown_rad.filter(|_| tightens).map(|e| {
+                [e.value - e.tolerance, e.value + e.tolerance].map(|x| f64::from(x).to_degrees())
+            }),
+            prevailing_nm: job.prevailing_nm.map(|b| [b.min.into(), b.max.into()]),
+            findings: outcome
+                .findings
+                .iter()
+                .map(|f| page_finding(f, observable(f.torque_nm, f.torque_u_nm)))
+                .collect(),
+            curve: outcome
+                .curve
+                .iter()
+                .map(|p| PagePoint {
+                    angle_deg: f64::from(p.angle_rad).to_degrees(),
+                    torque_nm: observable(p.torque_nm, p.torque_u_nm),
+                })
+                .collect(),
+            samples: summary.samples,
+            gaps: summary.gaps,
+            unusable_samples: summary.unusable_samples,
+            invented,
+        }
+    }
+}
+
+fn estimate(value: f32, u: f32) -> Estimate {
+    Estimate {
+        value: value.into(),
+        u: u.into(),
+    }
+}
+
+fn degrees(value_rad: f32, u_rad: f32) -> Estimate {
+    Estimate {
+        value: f64::from(value_rad).to_degrees(),
+        u: f64::from(u_rad).to_degrees(),
+    }
+}
+
+fn page_finding(finding: &Finding, torque_nm: Option<Estimate>) -> PageFinding {
+    PageFinding {
+        label: words::finding(finding.kind).to_owned(),
+        stops: finding.stops(),
+        angle_deg: f64::from(finding.angle_rad).to_degrees(),
+        torque_nm: torque_nm.map(|t| t.value),
+        evidence: words::evidence(finding, torque_nm),
+    }
+}
