@@ -28,8 +28,12 @@ const LEAST_MARGIN_RAD: f32 = 0.087;
 /// Margin as a part of the elastic stretch: the snugging toe lies in it.
 const MARGIN_PART: f32 = 0.3;
 /// Levels between prevailing (0) and highest torque (1) where the elastic line is looked for first:
-/// above the toe, below any yield.
-const CORE: (f32, f32) = (0.45, 0.8);
+/// above the toe, below the last overshoot.
+const CORE: (f32, f32) = (0.3, 0.9);
+/// Level that parts the core into halves; where the upper one is less steep than this part of the
+/// lower, the joint yields and the lower alone is elastic.
+const HALFWAY: f32 = 0.62;
+const YIELDED: f32 = 0.75;
 /// Where that is not the steepest part (the joint settled between two stops, or yielded early), a
 /// narrower stretch is looked for from this level on, in these steps and of this width ...
 const LOWEST_LEVEL: f32 = 0.12;
@@ -39,25 +43,27 @@ const LEVEL_WIDTH: f32 = 0.3;
 const CAUTION: f32 = 3.0;
 const STEEPER: f32 = 1.25;
 /// A stretch whose slope departs by more than this part from the line so far is left out.
-const SAME_SLOPE: f32 = 0.08;
+const SAME_SLOPE: f32 = 0.12;
 /// A prevailing line steeper than this part of the elastic one is no prevailing line: its level is
 /// used instead.
 const LEVEL_PART: f32 = 0.15;
 
-/// Finds the knee. `trail` holds the stretch around snug in fine bins, `curve` the whole run.
-/// `None` while the rise is too short for a line.
+/// Finds the knee. `trail` holds the stretch around snug in fine bins, `curve` the whole run,
+/// `level_nm` is the usual torque of the rundown, if it is known. `None` while the rise is too short
+/// for a line.
 pub fn knee<const T: usize, const B: usize>(
     trail: &BinnedCurve<T>,
     curve: &BinnedCurve<B>,
+    level_nm: Option<f32>,
 ) -> Option<Knee> {
     let peak = trail
         .iter()
         .max_by(|a, b| a.torque_nm.total_cmp(&b.torque_nm))?;
-    let base_nm = {
+    let base_nm = level_nm.unwrap_or_else(|| {
         let first = trail.points().take(6);
         let (w, sum) = first.fold((0.0, 0.0), |(w, s), p| (w + p.weight, s + p.weight * p.y));
         sum / w
-    };
+    });
     let rise = Rise {
         peak_rad: peak.angle_rad,
         base_nm,
@@ -133,13 +139,21 @@ fn elastic_line<const T: usize>(trail: &BinnedCurve<T>, rise: &Rise) -> Option<L
         .map(|i| LOWEST_LEVEL + i as f32 * LEVEL_STEP)
         .filter_map(|level| stretch(level, level + LEVEL_WIDTH))
         .max_by(|(a, ..), (b, ..)| cautious(a).total_cmp(&cautious(b)));
-    let (mut line, mut from, mut to) = match (stretch(CORE.0, CORE.1), steepest) {
+    let core = match (stretch(CORE.0, HALFWAY), stretch(HALFWAY, CORE.1)) {
+        (Some(lower), Some((upper, ..)))
+            if upper.slope + CAUTION * upper.slope_u < YIELDED * lower.0.slope =>
+        {
+            Some(lower)
+        }
+        _ => stretch(CORE.0, CORE.1),
+    };
+    let (mut line, mut from, mut to) = match (core, steepest) {
         (Some(core), Some(steep)) if cautious(&steep.0) > STEEPER * core.0.slope => steep,
         (Some(core), _) => core,
         // A rise of a few bins only: take all of it above the toe.
         (None, steep) => return stretch(2.0 * LOWEST_LEVEL, 1.0).or(steep).map(|(l, ..)| l),
     };
-    let reach = 0.3 * (to - from);
+    let reach = 0.25 * (to - from);
     let lowest = rise.passage_rad(trail, LOWEST_LEVEL);
     while to < rise.peak_rad && same_slope(&line, Line::fit(between(trail, to, to + reach))) {
         to = (to + reach).min(rise.peak_rad);

@@ -16,7 +16,7 @@ use crate::turn::{AdvanceTracker, Effort, JoinConfig, StrokeJoiner};
 use source::Source;
 
 /// Bins of the stretch around snug that is kept finer than the run.
-const TRAIL: usize = 64;
+pub const TRAIL: usize = 64;
 /// Steps of the line that gives the final torque (1.5°), beside the unfinished one.
 const FINAL_STEPS: usize = 3;
 /// A gap is longer than so many usual sample steps.
@@ -303,7 +303,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
 
     /// The snug point as far as the run tells it; `None` before the snug event.
     pub fn snug_point(&self) -> Option<Snug> {
-        let knee = knee(self.trail.as_ref()?, &self.curve)?;
+        let knee = knee(self.trail.as_ref()?, &self.curve, self.level.mean_nm())?;
         let joins = self.joiner.angle_u_rad();
         Some(Snug {
             angle_rad: knee.angle_rad * self.tightening,
@@ -315,6 +315,11 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     /// The torque–angle curve of the run, in the driving direction.
     pub fn curve(&self) -> &BinnedCurve<B> {
         &self.curve
+    }
+
+    /// The stretch around snug in finer bins, in the driving direction; `None` before the snug event.
+    pub fn trail(&self) -> Option<&BinnedCurve<TRAIL>> {
+        self.trail.as_ref()
     }
 
     /// What the description lets us expect.
