@@ -40,7 +40,7 @@ const LOWEST_LEVEL: f32 = 0.12;
 const LEVEL_STEP: f32 = 0.04;
 const LEVEL_WIDTH: f32 = 0.3;
 /// ... and taken if its slope, less so many standard errors, is so much steeper.
-const CAUTION: f32 = 3.0;
+const CAUTION: f32 = 2.0;
 const STEEPER: f32 = 1.25;
 /// A stretch whose slope departs by more than this part from the line so far is left out.
 const SAME_SLOPE: f32 = 0.12;

@@ -18,9 +18,10 @@ const BASE_RAD: f32 = 0.785;
 /// Steps of the slope that decides (10°), and of the one that withdraws (32°).
 const RISE_STEPS: usize = 20;
 const FLAT_STEPS: usize = 64;
-/// A rise that has gone on to this multiple of the torque at the event was snug: what turns flat
-/// after that is yield or a failing thread, not a locking feature.
-const CONFIRMED_RISE: f32 = 1.6;
+/// A rise that turns flat above this part of the target is yield, not a locking feature.
+const WITHDRAW_BELOW_PART: f32 = 0.6;
+/// Flat after a fall to less than this part of the highest torque is a failing thread.
+const FALLEN_PART: f32 = 0.8;
 
 /// What changed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -38,7 +39,6 @@ pub struct SnugWatch {
     base_weight_rad: f32,
     seen: bool,
     seen_at_rad: f32,
-    seen_at_nm: f32,
     peak_nm: f32,
 }
 
@@ -81,7 +81,6 @@ impl SnugWatch {
         if now > ceiling.max(self.base_nm) + rise {
             self.seen = true;
             self.seen_at_rad = view.step.angle_rad;
-            self.seen_at_nm = now;
             self.peak_nm = now;
             return Some(SnugChange::Seen);
         }
@@ -98,7 +97,13 @@ impl SnugWatch {
         self.peak_nm = self
             .peak_nm
             .max(view.window.mean_torque_nm(super::LOCAL_STEPS));
-        if self.peak_nm > CONFIRMED_RISE * self.seen_at_nm {
+        let highest_nm = view
+            .expected
+            .target_nm
+            .map_or(f32::MAX, |target| WITHDRAW_BELOW_PART * target);
+        if self.peak_nm > highest_nm
+            || view.window.mean_torque_nm(FLAT_STEPS) < FALLEN_PART * self.peak_nm
+        {
             return false;
         }
         // The whole of the long window must lie behind the event.
