@@ -13,6 +13,7 @@ use bolting_monitor::wire::{
     Decoder, Finish, FromController, JobStatus, LinkCounts, Payload, Sample, Start, job_chunks,
 };
 
+use crate::description::Description;
 use crate::link::{Acknowledger, Sequence};
 
 /// The environment variable that names the firmware's file.
@@ -58,6 +59,14 @@ pub struct EmulatedRun {
     pub messages: Vec<FromController>,
     /// Frames seen, garbled, missing.
     pub counts: LinkCounts,
+}
+
+/// The bytes that the firmware reads as its job: bolt and arm, in postcard's format.
+///
+/// # Errors
+/// None in practice: a description is plain data.
+pub fn job_bytes(description: &Description) -> postcard::Result<Vec<u8>> {
+    postcard::to_stdvec(&(&description.job, &description.arm))
 }
 
 /// The firmware to run: what the environment names, else what `examples/firmware` builds.

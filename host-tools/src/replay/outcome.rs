@@ -2,7 +2,7 @@
 
 use bolting_monitor::detect::Finding;
 use bolting_monitor::monitor::{Monitor, Update};
-use bolting_monitor::procedure::RunSummary;
+use bolting_monitor::procedure::{Reason, RunSummary};
 use bolting_monitor::sample::JointSample;
 
 use crate::description::Description;
@@ -16,6 +16,8 @@ pub struct Outcome {
     pub findings: Vec<Finding>,
     /// Time of the first sample, µs: findings count from it.
     pub start_us: u64,
+    /// Whether the torque could be told where the bolt last turned; `false` if it never turned.
+    pub observable: bool,
     /// The curve as it was made: one point for each angle step.
     pub curve: Vec<CurvePoint>,
 }
@@ -37,6 +39,13 @@ impl Outcome {
     /// Time of a finding since the start of the run, s.
     pub fn time_s(&self, finding: &Finding) -> f64 {
         seconds(finding.time_us, self.start_us)
+    }
+
+    /// Torque that the bolt carried where it last turned, N·m, tightening positive; `None` where it
+    /// is not observable or the bolt never turned.
+    pub fn final_torque_nm(&self) -> Option<f32> {
+        let told = self.observable && !self.summary.reasons.contains(&Reason::TorqueNotObservable);
+        told.then_some(self.summary.final_torque_nm)
     }
 
     /// The first finding that stops, if there is one.
@@ -69,10 +78,14 @@ pub fn run<const N: usize>(
     let mut findings = Vec::new();
     let mut curve = Vec::new();
     let mut start_us = None;
+    let mut observable = false;
     for sample in samples {
         let start = *start_us.get_or_insert(sample.time_us);
         let update: Update = monitor.update(&sample);
         findings.extend(update.finding);
+        if update.turning {
+            observable = update.torque_observable;
+        }
         if update.curve_point {
             curve.push(CurvePoint {
                 time_s: seconds(update.time_us, start),
@@ -86,6 +99,7 @@ pub fn run<const N: usize>(
         summary: monitor.summary(),
         findings,
         start_us: start_us.unwrap_or(0),
+        observable,
         curve,
     })
 }
