@@ -18,7 +18,8 @@ use crate::link::{Acknowledger, Sequence};
 
 /// The environment variable that names the firmware's file.
 pub const FIRMWARE_VARIABLE: &str = "BOLTING_FIRMWARE";
-const QEMU: &str = "qemu-system-arm";
+/// The emulator.
+pub const QEMU: &str = "qemu-system-arm";
 /// How long the emulator may take to connect, and may stay silent: generous, for busy machines.
 const PATIENCE: Duration = Duration::from_secs(60);
 
