@@ -16,8 +16,8 @@ pub struct Outcome {
     pub findings: Vec<Finding>,
     /// Time of the first sample, µs: findings count from it.
     pub start_us: u64,
-    /// Whether the torque could be told where the bolt last turned; `false` if it never turned.
-    pub observable: bool,
+    /// Whether the torque could be told where the bolt last turned; `None` if it never turned.
+    pub observable: Option<bool>,
     /// The curve as it was made: one point for each angle step.
     pub curve: Vec<CurvePoint>,
 }
@@ -44,7 +44,8 @@ impl Outcome {
     /// Torque that the bolt carried where it last turned, N·m, tightening positive; `None` where it
     /// is not observable or the bolt never turned.
     pub fn final_torque_nm(&self) -> Option<f32> {
-        let told = self.observable && !self.summary.reasons.contains(&Reason::TorqueNotObservable);
+        let told = self.observable == Some(true)
+            && !self.summary.reasons.contains(&Reason::TorqueNotObservable);
         told.then_some(self.summary.final_torque_nm)
     }
 
@@ -78,13 +79,13 @@ pub fn run<const N: usize>(
     let mut findings = Vec::new();
     let mut curve = Vec::new();
     let mut start_us = None;
-    let mut observable = false;
+    let mut observable = None;
     for sample in samples {
         let start = *start_us.get_or_insert(sample.time_us);
         let update: Update = monitor.update(&sample);
         findings.extend(update.finding);
         if update.turning {
-            observable = update.torque_observable;
+            observable = Some(update.torque_observable);
         }
         if update.curve_point {
             curve.push(CurvePoint {

@@ -38,7 +38,7 @@ struct Partial {
     alarms: Vec<Alarm>,
     findings: Vec<Finding>,
     curve: Vec<CurvePoint>,
-    observable: bool,
+    observable: Option<bool>,
     summed_up: bool,
 }
 
@@ -49,7 +49,7 @@ impl Partial {
             alarms: Vec::new(),
             findings: Vec::new(),
             curve: Vec::new(),
-            observable: false,
+            observable: None,
             summed_up: false,
         }
     }
@@ -76,7 +76,7 @@ impl Partial {
     }
 
     fn point(&mut self, point: &Point) {
-        self.observable = point.flags & Point::OBSERVABLE != 0;
+        self.observable = Some(point.flags & Point::OBSERVABLE != 0);
         self.curve.push(CurvePoint {
             time_s: f64::from(point.time_us) * 1e-6,
             angle_rad: point.angle_rad,
