@@ -218,7 +218,7 @@ fn a_stripping_bolt_is_told_by_the_firmware() {
     assert_eq!(essence(&again), essence(&run), "same samples, same answer");
 }
 
-/// The same short bolt, sound or not, turned by the wrist or by a spindle: 200 samples a second keep
+/// The same short bolt, sound or not, turned by the wrist or by a spindle: 100 samples a second keep
 /// the emulator's share of the test short.
 fn seven_joint_runs() -> impl Iterator<Item = (String, Scenario)> {
     let faults = [
@@ -239,7 +239,7 @@ fn seven_joint_runs() -> impl Iterator<Item = (String, Scenario)> {
                     ..Stated::default()
                 },
                 sampling: Sampling {
-                    rate_hz: 200.0,
+                    rate_hz: 100.0,
                     ..Sampling::default()
                 },
                 fault: kind,

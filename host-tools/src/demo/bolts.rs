@@ -30,7 +30,7 @@ pub fn four(seed: u32) -> [Bolt; 4] {
             ..Operator::default()
         },
         sampling: Sampling {
-            rate_hz: 200.0,
+            rate_hz: 100.0,
             ..Sampling::default()
         },
         fault,
