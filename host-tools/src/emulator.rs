@@ -13,11 +13,13 @@ use bolting_monitor::wire::{
     Decoder, Finish, FromController, JobStatus, LinkCounts, Payload, Sample, Start, job_chunks,
 };
 
+use crate::description::Description;
 use crate::link::{Acknowledger, Sequence};
 
 /// The environment variable that names the firmware's file.
 pub const FIRMWARE_VARIABLE: &str = "BOLTING_FIRMWARE";
-const QEMU: &str = "qemu-system-arm";
+/// The emulator.
+pub const QEMU: &str = "qemu-system-arm";
 /// How long the emulator may take to connect, and may stay silent: generous, for busy machines.
 const PATIENCE: Duration = Duration::from_secs(60);
 
@@ -58,6 +60,14 @@ pub struct EmulatedRun {
     pub messages: Vec<FromController>,
     /// Frames seen, garbled, missing.
     pub counts: LinkCounts,
+}
+
+/// The bytes that the firmware reads as its job: bolt and arm, in postcard's format.
+///
+/// # Errors
+/// None in practice: a description is plain data.
+pub fn job_bytes(description: &Description) -> postcard::Result<Vec<u8>> {
+    postcard::to_stdvec(&(&description.job, &description.arm))
 }
 
 /// The firmware to run: what the environment names, else what `examples/firmware` builds.

@@ -2,6 +2,7 @@
 
 pub mod campaign;
 pub mod constant;
+pub mod demo;
 pub mod description;
 pub mod emulator;
 pub mod link;

@@ -1,8 +1,14 @@
 //! The real firmware in an emulated Cortex-M4F: job and samples in, frames out.
 
-use bolting_host::emulator::{EmulatedRun, Emulator, EmulatorError, firmware_path};
+use std::time::Instant;
+
+use bolting_host::description::Description;
+use bolting_host::emulator::{EmulatedRun, Emulator, EmulatorError, firmware_path, job_bytes};
+use bolting_host::replay;
+use bolting_host::simulate::{self, Bolt, Fault, JOINTS, Mode, Sampling, Scenario, Stated};
+use bolting_host::store;
 use bolting_monitor::detect::FindingKind;
-use bolting_monitor::procedure::{BoltJob, Direction, Mode, Sensing, Tare, Tool};
+use bolting_monitor::procedure::{self, BoltJob, Direction, Sensing, Tare, Tool};
 use bolting_monitor::sample::{JointSample, SpindleReading};
 use bolting_monitor::wire::{FromController, JobStatus, LiftStop, Points, Sample, crc32};
 
@@ -16,7 +22,7 @@ fn job() -> Vec<u8> {
         thread_pitch_mm: 1.5,
         left_hand: false,
         direction: Direction::Tighten,
-        mode: Mode::PoweredSpindle,
+        mode: procedure::Mode::PoweredSpindle,
         target_torque_nm: Some(48.0),
         torque_tolerance: 0.1,
         rundown_rad: None,
@@ -210,4 +216,143 @@ fn a_stripping_bolt_is_told_by_the_firmware() {
 
     let again = emulator.run(samples()).expect("a second run");
     assert_eq!(essence(&again), essence(&run), "same samples, same answer");
+}
+
+/// The same short bolt, sound or not, turned by the wrist or by a spindle: 100 samples a second keep
+/// the emulator's share of the test short.
+fn seven_joint_runs() -> impl Iterator<Item = (String, Scenario)> {
+    let faults = [
+        ("none", Fault::None),
+        ("strip", Fault::strip()),
+        ("cross_thread", Fault::cross_thread()),
+    ];
+    let modes = [("wrist", Mode::default()), ("spindle", Mode::spindle())];
+    modes.into_iter().flat_map(move |(way, mode)| {
+        faults.clone().map(|(fault, kind)| {
+            let scenario = Scenario {
+                bolt: Bolt {
+                    rundown_turns: 2.0,
+                    ..Bolt::default()
+                },
+                stated: Stated {
+                    rundown_turns: 2.0,
+                    ..Stated::default()
+                },
+                sampling: Sampling {
+                    rate_hz: 100.0,
+                    ..Sampling::default()
+                },
+                fault: kind,
+                mode: mode.clone(),
+                seed: 11,
+                ..Scenario::default()
+            };
+            (format!("{way} {fault}"), scenario)
+        })
+    })
+}
+
+#[test]
+fn the_firmware_says_bit_for_bit_what_a_replay_says() {
+    let Some(mut emulator) = emulator() else {
+        return;
+    };
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("arm.urdf"), simulate::URDF).expect("written");
+    for (name, scenario) in seven_joint_runs() {
+        let simulated = simulate::simulate(&scenario);
+        let text = simulate::description(&name, &scenario, &simulated);
+        let description = Description::parse(&text, &folder.path().join("bolt.toml"))
+            .unwrap_or_else(|e| panic!("{e}"));
+        let samples: Vec<_> = simulated.rows.iter().map(simulate::Row::sample).collect();
+
+        // What the run before may have left.
+        emulator.send(&LiftStop).expect("a sound link");
+        emulator
+            .load(&job_bytes(&description).expect("plain data"))
+            .expect("a sound job");
+        let started = Instant::now();
+        let run = emulator
+            .run(
+                samples
+                    .clone()
+                    .into_iter()
+                    .map(|s| Sample::new(&s).expect("seven joints")),
+            )
+            .expect("a run");
+        println!(
+            "{name}: {} samples, {:.0} a second",
+            samples.len(),
+            samples.len() as f64 / started.elapsed().as_secs_f64()
+        );
+        let replayed = replay::run::<JOINTS>(&description, None, samples.into_iter())
+            .expect("a sound description");
+
+        let told = store::runs(&run.messages);
+        let [told] = told.as_slice() else {
+            panic!("{name}: one run is summed up, not {}", told.len());
+        };
+        // Debug writes the shortest digits that tell each number from its neighbours, and the sign
+        // of zero: equal text means equal bits.
+        assert_eq!(
+            format!("{:?}", told.outcome),
+            format!("{replayed:?}"),
+            "{name}"
+        );
+        let expected = simulated.truth.fault.as_str();
+        let stop = replayed.stop();
+        assert_eq!(stop.map_or("none", |f| f.kind.name()), expected, "{name}");
+        assert_eq!(told.hello.joints as usize, JOINTS);
+        permit_follows(&run, stop.map(|f| f.time_us), &name);
+        if stop.is_none() {
+            snug_is_told(&run, &replayed, &name);
+        }
+    }
+}
+
+/// The pin, as the firmware reads it back: high from the first sample, low from the stop on.
+fn permit_follows(run: &EmulatedRun, stop_us: Option<u64>, name: &str) {
+    let beats: Vec<_> = run
+        .messages
+        .iter()
+        .filter_map(|m| match m {
+            FromController::Heartbeat(beat) => Some((beat.time_us, beat.permitted)),
+            _ => None,
+        })
+        .collect();
+    let (_, during) = beats.split_last().expect("a sign of life at the end");
+    for (time_us, permitted) in during {
+        let before = stop_us.is_none_or(|stop| *time_us < stop);
+        assert_eq!(
+            *permitted, before,
+            "{name} at {time_us} µs, stop {stop_us:?}"
+        );
+    }
+    assert!(during.iter().any(|(_, permitted)| *permitted), "{name}");
+    if let Some(stop) = stop_us {
+        assert!(during.contains(&(stop, false)), "{name}: told at once");
+    }
+}
+
+fn snug_is_told(run: &EmulatedRun, replayed: &replay::Outcome, name: &str) {
+    let seen = run
+        .messages
+        .iter()
+        .any(|m| matches!(m, FromController::SnugSeen(_)));
+    assert!(seen, "{name}: the snug event");
+    let angles: Vec<_> = run
+        .messages
+        .iter()
+        .filter_map(|m| match m {
+            FromController::SnugAngle(s) => Some((s.angle_rad, s.angle_u_rad, s.torque_nm)),
+            _ => None,
+        })
+        .collect();
+    let snug = replayed.summary.snug.expect("a sound bolt is snug");
+    assert!(angles.len() > 1, "{name}: at the target, and at the end");
+    assert_eq!(
+        angles.last(),
+        Some(&(snug.angle_rad, snug.angle_u_rad, snug.torque_nm)),
+        "{name}"
+    );
 }

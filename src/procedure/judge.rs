@@ -157,7 +157,8 @@ mod tests {
 
     #[test]
     fn each_shortfall_is_named() {
-        let cases: [(fn(&mut Seen), Verdict, Reason); 8] = [
+        type Case = (fn(&mut Seen), Verdict, Reason);
+        let cases: [Case; 8] = [
             (
                 |s| s.final_torque_nm = Some(40.0),
                 Verdict::Rejected,

@@ -1,12 +1,15 @@
 //! The board `mps2-an386` as QEMU emulates it: Arm's CMSDK UARTs, a user LED as permit output, and
-//! SysTick. Addresses and bits: Arm application note AN386 and the CMSDK technical reference manual
+//! SysTick. Interrupts stay masked: they only end the sleep of [`sleep`].
+//!
+//! Addresses and bits: Arm application note AN386 and the CMSDK technical reference manual
 //! (APB UART), as far as QEMU implements them.
 
 use core::convert::Infallible;
 use core::mem::MaybeUninit;
 use core::ptr::{addr_of_mut, read_volatile, write_volatile};
 
-use cortex_m::peripheral::{SYST, syst::SystClkSource};
+use cortex_m::interrupt::InterruptNumber;
+use cortex_m::peripheral::{NVIC, SCB, SYST, syst::SystClkSource};
 use embedded_hal::digital::{self, OutputPin};
 use embedded_io::{ErrorType, Read, ReadReady, Write, WriteReady};
 
@@ -14,10 +17,13 @@ const UART_BASE: [usize; 2] = [0x4000_4000, 0x4000_5000];
 const DATA: usize = 0x0;
 const STATE: usize = 0x4;
 const CTRL: usize = 0x8;
+const INTERRUPT: usize = 0xC;
 const BAUD_DIVIDER: usize = 0x10;
 const TX_FULL: u32 = 1;
 const RX_FULL: u32 = 2;
-const TX_AND_RX_ON: u32 = 3;
+const TX_AND_RX_ON: u32 = 1 | 2;
+const RX_INTERRUPT_ON: u32 = 8;
+const RX_INTERRUPT: u32 = 2;
 
 const LEDS: usize = 0x4002_8000;
 const PERMIT_LED: u32 = 1;
@@ -34,6 +40,25 @@ fn write(address: usize, value: u32) {
     unsafe { write_volatile(address as *mut u32, value) }
 }
 
+/// The interrupt "a byte came" of UART 0.
+#[derive(Clone, Copy)]
+struct ByteCame;
+
+// SAFETY: UART 0 receives on line 0, and the board has more lines than that.
+unsafe impl InterruptNumber for ByteCame {
+    fn number(self) -> u16 {
+        0
+    }
+}
+
+/// Waits for a byte at UART 0 or for the watch; returns at once if one came since the last call.
+pub fn sleep() {
+    cortex_m::asm::wfi();
+    // In this order: a byte that comes from here on sets both again.
+    write(UART_BASE[0] + INTERRUPT, RX_INTERRUPT);
+    NVIC::unpend(ByteCame);
+}
+
 /// UART number `I` (0 or 1).
 pub struct Uart<const I: usize>;
 
@@ -43,7 +68,7 @@ impl<const I: usize> Uart<I> {
     /// Switches the UART on.
     pub fn enable() -> Self {
         write(Self::BASE + BAUD_DIVIDER, CORE_CLOCK_HZ / 921_600);
-        write(Self::BASE + CTRL, TX_AND_RX_ON);
+        write(Self::BASE + CTRL, TX_AND_RX_ON | RX_INTERRUPT_ON);
         Self
     }
 
@@ -141,18 +166,23 @@ pub fn halt() -> ! {
 pub struct Watch(SYST);
 
 impl Watch {
-    /// Starts it; `None` if it is running already.
+    /// Starts it and masks all interrupts; `None` if it is running already.
     pub fn start() -> Option<Self> {
+        cortex_m::interrupt::disable();
         let mut timer = cortex_m::Peripherals::take()?.SYST;
+        // SAFETY: masked by the line above, it can only end a sleep.
+        unsafe { NVIC::unmask(ByteCame) };
         timer.set_clock_source(SystClkSource::Core);
         timer.set_reload(CORE_CLOCK_HZ / 10 - 1);
         timer.clear_current();
+        timer.enable_interrupt();
         timer.enable_counter();
         Some(Self(timer))
     }
 
     /// Whether 100 ms have passed since this last said so.
     pub fn elapsed(&mut self) -> bool {
+        SCB::clear_pendst();
         self.0.has_wrapped()
     }
 }

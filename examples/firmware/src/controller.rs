@@ -1,6 +1,7 @@
 //! What each request does, and what is said in return.
 
 use bolting_monitor::device::PermitOutput;
+use bolting_monitor::monitor::Update;
 use bolting_monitor::wire::{
     Frame, Heartbeat, Hello, JobAssembler, JobChunk, JobReply, JobStatus, LinkCounts, LinkDown,
     Outbox, Progress, Sample, ToController, crc32,
@@ -23,6 +24,7 @@ pub struct Controller {
     job: Option<Job>,
     session: Option<Session>,
     awaits_first_sample: bool,
+    awaits_target: bool,
     samples_came: bool,
     beat_us: Option<u64>,
     status: Heartbeat,
@@ -44,6 +46,7 @@ impl Controller {
             job: None,
             session: None,
             awaits_first_sample: false,
+            awaits_target: false,
             samples_came: false,
             beat_us: None,
             status: Heartbeat::default(),
@@ -89,6 +92,10 @@ impl Controller {
             self.outbox.introduce(hello);
         }
         let kept = self.outbox.offer(&update);
+        if self.awaits_target && update.curve_point && self.reached(&update) {
+            self.awaits_target = false;
+            self.offer_snug()?;
+        }
         let due = self
             .beat_us
             .and_then(|at| sample.time_us.checked_sub(at))
@@ -99,6 +106,20 @@ impl Controller {
             self.beat();
         }
         kept.ok()
+    }
+
+    fn reached(&self, update: &Update) -> bool {
+        self.job
+            .as_ref()
+            .is_some_and(|job| update.torque_nm >= job.target_nm())
+    }
+
+    // The angle gets better as the clamping goes on: the one of the summary is the last.
+    fn offer_snug(&mut self) -> Option<()> {
+        match self.session.as_ref()?.snug_point() {
+            Some(snug) => self.outbox.offer_snug_angle(&snug).ok().map(|_| ()),
+            None => Some(()),
+        }
     }
 
     fn job_chunk(&mut self, chunk: &JobChunk) -> Option<()> {
@@ -132,14 +153,17 @@ impl Controller {
         hello.run = hello.run.wrapping_add(1);
         self.outbox.introduce(hello);
         self.awaits_first_sample = true;
+        self.awaits_target = true;
         Some(())
     }
 
     fn finish(&mut self) -> Option<()> {
         let _ = self.permit.rest();
+        let snug_kept = self.offer_snug();
         let summary = self.session.take()?.summary();
         self.beat();
-        self.outbox.offer_summary(&summary).ok().map(|_| ())
+        self.outbox.offer_summary(&summary).ok()?;
+        snug_kept
     }
 
     fn beat(&mut self) {

@@ -2,7 +2,7 @@
 //! frames go out over UART1, the permit is a pin. Runs on the board `mps2-an386` of
 //! `qemu-system-arm`; for another board, replace `board.rs`.
 //!
-//! One loop, no interrupts: on the emulated board the UART holds the sender back until its byte was
+//! One loop that sleeps until a byte comes, no interrupt handlers: on the emulated board the UART holds the sender back until its byte was
 //! read. A real UART does not; there, put an interrupt or DMA and a ring behind [`board::Uart`].
 
 #![no_std]
@@ -14,6 +14,7 @@ mod panic;
 mod session;
 
 use bolting_monitor::device::{FrameReader, PermitOutput};
+use bolting_monitor::wire::Progress;
 use cortex_m_rt::entry;
 
 use board::{PermitPin, Uart, Watch};
@@ -38,6 +39,8 @@ fn main() -> ! {
         if watch.elapsed() {
             controller.check_samples_come();
         }
-        let _ = controller.send(&mut link);
+        if let Ok(Progress::Idle) = controller.send(&mut link) {
+            board::sleep();
+        }
     }
 }

@@ -3,7 +3,7 @@
 
 use bolting_monitor::arm::ArmDescription;
 use bolting_monitor::monitor::{Monitor, Update};
-use bolting_monitor::procedure::{BoltJob, RunSummary};
+use bolting_monitor::procedure::{BoltJob, RunSummary, Snug};
 use bolting_monitor::wire::Sample;
 use heapless::String;
 use serde::Deserialize;
@@ -12,9 +12,6 @@ use serde::Deserialize;
 pub const JOINTS: usize = 7;
 /// Room for the job's bytes: some 140 for each joint and 300 for the bolt.
 pub const JOB_BYTES: usize = 2048;
-/// Angle steps that the curve is kept in.
-const BINS: usize = 256;
-
 /// A job that was read: what the host made in postcard's format.
 #[derive(Deserialize)]
 pub struct Job {
@@ -37,15 +34,20 @@ impl Job {
     pub fn has_arm(&self) -> bool {
         self.arm.is_some()
     }
+
+    /// Torque that is asked for, N·m; out of reach where none is.
+    pub fn target_nm(&self) -> f32 {
+        self.job.target_torque_nm.unwrap_or(f32::INFINITY)
+    }
 }
 
 /// A run under way.
 #[allow(clippy::large_enum_variant, reason = "no heap to box on")]
 pub enum Session {
     /// An arm of [`JOINTS`] joints.
-    Arm(Monitor<JOINTS, BINS>),
+    Arm(Monitor<JOINTS>),
     /// A powered spindle alone.
-    Spindle(Monitor<0, BINS>),
+    Spindle(Monitor<0>),
 }
 
 impl Session {
@@ -62,6 +64,14 @@ impl Session {
         match self {
             Self::Arm(monitor) => Some(monitor.update(&sample.joints()?)),
             Self::Spindle(monitor) => Some(monitor.update(&sample.joints()?)),
+        }
+    }
+
+    /// The snug point as far as it is known.
+    pub fn snug_point(&self) -> Option<Snug> {
+        match self {
+            Self::Arm(monitor) => monitor.snug_point(),
+            Self::Spindle(monitor) => monitor.snug_point(),
         }
     }
 

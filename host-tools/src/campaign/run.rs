@@ -2,11 +2,9 @@
 
 use std::path::Path;
 
-use bolting_monitor::sample::{Context, JointSample, SpindleReading};
-
 use crate::description::Description;
 use crate::replay;
-use crate::simulate::{self, Mode, Scenario, simulate};
+use crate::simulate::{self, Mode, Row, Scenario, simulate};
 
 /// Answer against truth of one run. Torques in N·m, angles in degrees.
 #[derive(Clone, Debug, serde::Serialize)]
@@ -97,7 +95,7 @@ pub fn score(index: usize, scenario: &Scenario, arm_dir: &Path) -> Scored {
     let text = simulate::description("campaign", scenario, &run);
     let description = Description::parse(&text, &arm_dir.join("campaign.toml"))
         .unwrap_or_else(|e| panic!("run {index}: simulated description refused: {e}"));
-    let samples: Vec<_> = run.rows.iter().map(sample).collect();
+    let samples: Vec<_> = run.rows.iter().map(Row::sample).collect();
     let start = std::time::Instant::now();
     let outcome = replay::run::<7>(&description, None, samples.iter().copied())
         .unwrap_or_else(|e| panic!("run {index}: {e}"));
@@ -149,20 +147,5 @@ pub fn score(index: usize, scenario: &Scenario, arm_dir: &Path) -> Scored {
         reasons: format!("{:?}", summary.reasons),
         samples: samples.len(),
         monitor_s,
-    }
-}
-
-fn sample(row: &simulate::Row) -> JointSample<7> {
-    JointSample {
-        time_us: (row.time_s * 1e6).round() as u64,
-        position_rad: row.q.map(|x| x as f32),
-        velocity_rad_s: Some(row.dq.map(|x| x as f32)),
-        torque_nm: row.tau.map(|x| x as f32),
-        wrist: None,
-        spindle: row.spindle.map(|[angle, torque]| SpindleReading {
-            angle_rad: angle as f32,
-            torque_nm: torque as f32,
-        }),
-        context: Context::new(),
     }
 }

@@ -25,6 +25,7 @@ mod tests;
 mod thread;
 mod world;
 
+use bolting_monitor::sample::{Context, JointSample, SpindleReading};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use serde::{Deserialize, Serialize};
@@ -50,6 +51,24 @@ pub struct Row {
     pub tau: [f64; JOINTS],
     /// Angle (rad) and torque (N·m) of a powered spindle.
     pub spindle: Option<[f64; 2]>,
+}
+
+impl Row {
+    /// The reading as the monitor takes it.
+    pub fn sample(&self) -> JointSample<JOINTS> {
+        JointSample {
+            time_us: (self.time_s * 1e6).round() as u64,
+            position_rad: self.q.map(|x| x as f32),
+            velocity_rad_s: Some(self.dq.map(|x| x as f32)),
+            torque_nm: self.tau.map(|x| x as f32),
+            wrist: None,
+            spindle: self.spindle.map(|[angle, torque]| SpindleReading {
+                angle_rad: angle as f32,
+                torque_nm: torque as f32,
+            }),
+            context: Context::new(),
+        }
+    }
 }
 
 /// What a run was in truth. Angles count from the start of the run, tightening positive.

@@ -23,7 +23,9 @@
 //! never reused; a new version number only if records themselves change.
 
 mod raw;
+mod runs;
 mod view;
 
 pub use raw::{Content, RawLog, RawWriter, Record, StoreError, Torn};
+pub use runs::{LoggedRun, runs};
 pub use view::{Entry, Said, View, decode};

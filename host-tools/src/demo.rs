@@ -1,0 +1,233 @@
+//! `bolting-host demo`: four bolts of an invented flange, from the simulated arm to the report.
+
+mod bolts;
+mod controller;
+mod firmware;
+mod page;
+mod table;
+
+use std::fs;
+use std::io::{self, Write as _};
+use std::path::{Path, PathBuf};
+use std::time::SystemTime;
+
+use bolting_monitor::monitor::MonitorError;
+use bolting_monitor::sample::JointSample;
+
+use crate::description::{Description, DescriptionError};
+use crate::emulator::EmulatorError;
+use crate::replay::Outcome;
+use crate::samples::{BadRows, Recording, SamplesError};
+use crate::simulate::{JOINTS, WriteError, simulate, write_run};
+use crate::store::{Content, RawLog, RawWriter, Record, Said, StoreError, decode, runs};
+
+use controller::Controller;
+
+const LOG: &str = "flange.wirelog";
+const CAUTION: &str =
+    "Caution: an aid for the operator, not a safety function. It does not replace a
+calibrated verification of the bolt. Local codes and licensed practice decide.";
+
+/// Shows the whole way on four simulated bolts: arm, controller, log, verdicts, report.
+#[derive(clap::Args, Clone, Debug)]
+pub struct DemoArgs {
+    /// Folder for the files; made if it is not there
+    #[arg(long, value_name = "DIR", default_value = "out/demo")]
+    pub out: PathBuf,
+    /// Seed of every random draw
+    #[arg(long, default_value_t = 1, value_name = "N")]
+    pub seed: u32,
+    /// Run the monitor in this process even if the emulated controller is there
+    #[arg(long)]
+    pub in_process: bool,
+    /// Leave out the report
+    #[arg(long)]
+    pub no_page: bool,
+}
+
+/// Why the demo did not come to its end.
+#[derive(Debug, thiserror::Error)]
+pub enum DemoError {
+    /// A file of a run could not be written.
+    #[error(transparent)]
+    Write(#[from] WriteError),
+    /// A description that the simulator wrote is refused: a fault of this program.
+    #[error(transparent)]
+    Description(#[from] DescriptionError),
+    /// A recording that the simulator wrote is refused: a fault of this program.
+    #[error(transparent)]
+    Samples(#[from] SamplesError),
+    /// A description makes no monitor: a fault of this program.
+    #[error(transparent)]
+    Monitor(#[from] MonitorError),
+    /// The log cannot be written or read.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The emulated controller failed.
+    #[error("{0}; or leave it out with --in-process")]
+    Emulator(#[from] EmulatorError),
+    /// A file could not be written or removed.
+    #[error("{path}: {error}; check that the folder may be written to and has room")]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// What the system says.
+        error: io::Error,
+    },
+    /// Standard output could not be written to.
+    #[error("cannot write to standard output: {0}")]
+    Output(io::Error),
+    /// The log tells of fewer runs than were made.
+    #[error(
+        "{path} tells of {told} runs, {made} were made: run the demo again, or with --in-process"
+    )]
+    Incomplete {
+        /// The log.
+        path: PathBuf,
+        /// Runs in it.
+        told: usize,
+        /// Runs made.
+        made: usize,
+    },
+}
+
+/// A bolt as it goes to the controller.
+struct Prepared {
+    name: String,
+    simulated: &'static str,
+    description: Description,
+    samples: Vec<JointSample<JOINTS>>,
+}
+
+/// A bolt as the controller told of it.
+struct Shown {
+    prepared: Prepared,
+    outcome: Outcome,
+}
+
+/// Runs the demo: results go to standard output, progress to standard error.
+///
+/// # Errors
+/// [`DemoError`]. That there is no emulator is no error: the monitor then runs in this process.
+pub fn run(args: &DemoArgs) -> Result<(), DemoError> {
+    let bolts = bolts::four(args.seed)
+        .into_iter()
+        .map(|bolt| prepare(&args.out, bolt))
+        .collect::<Result<Vec<_>, _>>()?;
+    let mut controller = Controller::choose(args.in_process);
+    eprintln!("samples go {}", controller.how());
+
+    let log = args.out.join(LOG);
+    record(&bolts, &mut controller, &log)?;
+    let shown = read_back(bolts, &log)?;
+
+    let mut text = format!(
+        "Simulated, invented data: four bolts of a flange in an invented test cell. The samples ran {}.\n\n",
+        controller.how()
+    );
+    text += &table::of(&shown);
+    text += &format!("\n{CAUTION}\n\n");
+    if !args.no_page {
+        let path = args.out.join("report.html");
+        if let Some(page) = page::render(&shown, &controller.how()) {
+            fs::write(&path, page).map_err(|error| DemoError::File {
+                path: path.clone(),
+                error,
+            })?;
+            text += &format!("Report for a browser: {}\n", path.display());
+        }
+    }
+    text += &next(&args.out);
+    match io::stdout().write_all(text.as_bytes()) {
+        // A reader that has gone away wants no more.
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => Err(DemoError::Output(error)),
+        _ => Ok(()),
+    }
+}
+
+/// Simulates a bolt, writes its files, and reads them as a user's would be read: a replay of the
+/// files gives what the demo shows.
+fn prepare(out: &Path, bolt: bolts::Bolt) -> Result<Prepared, DemoError> {
+    let simulated = simulate(&bolt.scenario);
+    write_run(out, bolt.name, &bolt.scenario, &simulated)?;
+    let recording = Recording::load(&out.join(format!("{}.csv", bolt.name)), BadRows::Refuse)?;
+    eprintln!("{}: {} samples simulated", bolt.name, recording.len());
+    Ok(Prepared {
+        name: bolt.name.to_owned(),
+        simulated: bolt.simulated,
+        description: Description::load(&out.join(format!("{}.toml", bolt.name)))?,
+        samples: recording
+            .samples::<JOINTS>()
+            .into_iter()
+            .flatten()
+            .collect(),
+    })
+}
+
+fn record(bolts: &[Prepared], controller: &mut Controller, path: &Path) -> Result<(), DemoError> {
+    // Only ever the log of an earlier demo.
+    match fs::remove_file(path) {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => {
+            return Err(DemoError::File {
+                path: path.to_owned(),
+                error,
+            });
+        }
+        _ => {}
+    }
+    let mut log = RawWriter::create(path)?;
+    let mut keep = |content| {
+        log.append(&Record {
+            at: SystemTime::now(),
+            content,
+        })
+    };
+    keep(Content::Connected(format!("demo, {}", controller.how())))?;
+    for bolt in bolts {
+        let bytes = controller.run(&bolt.description, &bolt.samples)?;
+        eprintln!("{}: {} bytes received", bolt.name, bytes.len());
+        keep(Content::Received(bytes))?;
+    }
+    Ok(log.sync()?)
+}
+
+/// What is shown is what the log tells, not what this process knows.
+fn read_back(bolts: Vec<Prepared>, path: &Path) -> Result<Vec<Shown>, DemoError> {
+    let view = decode(RawLog::open(path)?)?;
+    let told = runs(view.entries.iter().filter_map(|entry| match &entry.said {
+        Said::Message(message) => Some(message),
+        _ => None,
+    }));
+    if told.len() != bolts.len() {
+        return Err(DemoError::Incomplete {
+            path: path.to_owned(),
+            told: told.len(),
+            made: bolts.len(),
+        });
+    }
+    Ok(bolts
+        .into_iter()
+        .zip(told)
+        .map(|(prepared, told)| Shown {
+            prepared,
+            outcome: told.outcome,
+        })
+        .collect())
+}
+
+fn next(out: &Path) -> String {
+    let out = out.display();
+    format!(
+        "Files in {out}: samples (.csv), descriptions (.toml, arm.urdf), what really happened
+(.truth.json), what the controller said ({LOG}).
+
+Next (in a checkout write `cargo run --release -p bolting-host --` for bolting-host):
+  bolting-host replay {out}
+      the same recordings again: the same figures, bit for bit
+  bolting-host describe {out}/flange-bolt-1.toml
+      every figure that a description stands for
+  bolting-host simulate --out runs --count 20
+      twenty other bolts
+"
+    )
+}

@@ -1,0 +1,96 @@
+//! The results for people.
+
+use bolting_monitor::detect::{Finding, Quantity};
+use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
+
+use super::Shown;
+
+/// Coverage factor of every ± shown (about 95 %, JCGM 100, 6.3.3).
+const COVERAGE: f32 = 2.0;
+const HEADER: [&str; 6] = [
+    "bolt",
+    "what was simulated",
+    "verdict",
+    "final torque ± U (k=2)\nN·m",
+    "snug angle\n°",
+    "alarms",
+];
+
+/// One row for each bolt.
+pub fn of(shown: &[Shown]) -> String {
+    let mut table = Table::new();
+    table
+        .load_style(presets::UTF8_HORIZONTAL_ONLY)
+        .set_content_arrangement(ContentArrangement::Dynamic)
+        .set_header(HEADER);
+    for column in table.column_iter_mut().skip(3).take(2) {
+        column.set_cell_alignment(CellAlignment::Right);
+    }
+    for bolt in shown {
+        table.add_row(row(bolt));
+    }
+    let mut text = format!("{table}\n");
+    for bolt in shown {
+        for finding in &bolt.outcome.findings {
+            text += &format!("{}: {}\n", bolt.prepared.name, evidence(finding));
+        }
+    }
+    text
+}
+
+fn alarm(finding: &Finding) -> String {
+    format!(
+        "{} at {:.1}°",
+        finding.kind.name().replace('_', " "),
+        finding.angle_rad.to_degrees()
+    )
+}
+
+/// What decided, and what bears it out.
+fn evidence(finding: &Finding) -> String {
+    let quantity = match finding.quantity {
+        Quantity::TorqueNm => "torque in N·m",
+        Quantity::DropNm => "fall of torque in N·m",
+        Quantity::UncertaintyNm => "standard uncertainty of the torque in N·m",
+        Quantity::ResidualRatio => "contradiction of the joint torques, times the expected",
+        _ => "quantity",
+    };
+    let advance = finding.advance_ratio.map_or(String::new(), |(ratio, u)| {
+        format!(
+            "; axial advance {ratio:.2} ± {:.2} of the pitch per turn",
+            COVERAGE * u
+        )
+    });
+    format!(
+        "{}{}: {quantity} {:.2}, limit {:.2}; torque {:.2} ± {:.2} N·m{advance}",
+        alarm(finding),
+        if finding.stops() { ", stop" } else { "" },
+        finding.value,
+        finding.limit,
+        finding.torque_nm,
+        COVERAGE * finding.torque_u_nm,
+    )
+}
+
+fn row(bolt: &Shown) -> [String; 6] {
+    let (outcome, summary) = (&bolt.outcome, &bolt.outcome.summary);
+    let alarms: Vec<_> = outcome.findings.iter().map(alarm).collect();
+    [
+        bolt.prepared.name.clone(),
+        bolt.prepared.simulated.to_owned(),
+        summary.verdict.name().replace('_', " "),
+        outcome.final_torque_nm().map_or_else(
+            || "not observable".to_owned(),
+            |torque| format!("{torque:.2} ± {:.2}", COVERAGE * summary.final_torque_u_nm),
+        ),
+        summary.snug.map_or_else(
+            || "none".to_owned(),
+            |snug| format!("{:.1}", snug.angle_rad.to_degrees()),
+        ),
+        if alarms.is_empty() {
+            "none".to_owned()
+        } else {
+            alarms.join("\n")
+        },
+    ]
+}

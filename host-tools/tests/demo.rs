@@ -1,0 +1,50 @@
+//! The demo in this process: its files are complete, and a replay of them gives what its log tells.
+
+use bolting_host::demo::{DemoArgs, run};
+use bolting_host::description::Description;
+use bolting_host::replay;
+use bolting_host::samples::{BadRows, Recording};
+use bolting_host::simulate::JOINTS;
+use bolting_host::store::{RawLog, Said, decode, runs};
+use bolting_monitor::procedure::Verdict;
+
+#[test]
+fn a_replay_of_its_files_gives_what_its_log_tells() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = folder.path().join("made by the demo");
+    let args = DemoArgs {
+        out: out.clone(),
+        seed: 1,
+        in_process: true,
+        no_page: false,
+    };
+    run(&args).expect("a demo");
+    run(&args).expect("once more over its own files");
+
+    let log = decode(RawLog::open(&out.join("flange.wirelog")).expect("a log")).expect("readable");
+    assert_eq!((log.counts.garbled, log.counts.lost), (0, 0));
+    let told = runs(log.entries.iter().filter_map(|entry| match &entry.said {
+        Said::Message(message) => Some(message),
+        _ => None,
+    }));
+    let expected = [
+        (Verdict::Accepted, None),
+        (Verdict::Accepted, None),
+        (Verdict::Rejected, Some("cross_thread")),
+        (Verdict::Rejected, Some("strip")),
+    ];
+    assert_eq!(told.len(), expected.len());
+    for ((number, told), (verdict, stop)) in (1..).zip(&told).zip(expected) {
+        let name = format!("flange-bolt-{number}");
+        let description = Description::load(&out.join(format!("{name}.toml"))).expect("sound");
+        let recording = Recording::load(&out.join(format!("{name}.csv")), BadRows::Refuse)
+            .expect("a recording");
+        let samples = recording.samples::<JOINTS>().expect("seven joints");
+        let replayed = replay::run::<JOINTS>(&description, None, samples).expect("sound");
+        assert_eq!(format!("{:?}", told.outcome), format!("{replayed:?}"));
+        assert_eq!(told.hello.job, name.as_str());
+        assert_eq!(replayed.summary.verdict, verdict, "{name}: {replayed:?}");
+        assert_eq!(replayed.stop().map(|f| f.kind.name()), stop, "{name}");
+        assert!(out.join(format!("{name}.truth.json")).is_file());
+    }
+}
