@@ -128,14 +128,20 @@ pub fn run(args: &DemoArgs) -> Result<(), DemoError> {
     text += &table::of(&shown);
     text += &format!("\n{CAUTION}\n\n");
     if !args.no_page {
-        let path = args.out.join("report.html");
-        if let Some(page) = page::render(&shown, &controller.how()) {
-            fs::write(&path, page).map_err(|error| DemoError::File {
+        let (report, picture) = page::render(&shown, &controller.how());
+        let put = |name: &str, content: &str| {
+            let path = args.out.join(name);
+            fs::write(&path, content).map_err(|error| DemoError::File {
                 path: path.clone(),
                 error,
             })?;
-            text += &format!("Report for a browser: {}\n", path.display());
+            Ok::<_, DemoError>(path)
+        };
+        if let Some(picture) = picture {
+            put("run.svg", &picture)?;
         }
+        let path = put("report.html", &report)?;
+        text += &format!("Report for a browser: {}\n", path.display());
     }
     text += &next(&args.out);
     match io::stdout().write_all(text.as_bytes()) {

@@ -324,6 +324,7 @@ fn an_outcome_becomes_degrees_and_sentences() {
         torque_u_nm,
     };
     let mut outcome = Outcome {
+        observable: Some(true),
         summary: RunSummary {
             verdict: Verdict::Rejected,
             reasons: heapless::Vec::from_slice(&[Reason::FindingStands]).expect("room"),

@@ -19,6 +19,8 @@ use source::Source;
 pub const TRAIL: usize = 64;
 /// Steps of the line that gives the final torque (1.5°), beside the unfinished one.
 const FINAL_STEPS: usize = 3;
+/// Travel of the tool with unknown torque after which the last torque no longer stands (5°).
+const UNSEEN_RAD: f32 = 0.087;
 /// A gap is longer than so many usual sample steps.
 const GAP_STEPS: f32 = 2.5;
 /// Prior of the moment as a multiple of the target, and at least, N·m.
@@ -197,14 +199,18 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             return self.last;
         }
 
-        let motion = self.joiner.update(
-            reading.tool_rad,
-            &Effort {
-                torque_nm: reading.torque.value_nm,
-                noise_nm: reading.torque.noise_nm,
-                systematic_u_nm: reading.torque.systematic_u_nm,
-            },
-        );
+        let motion = if reading.torque.observable {
+            self.joiner.update(
+                reading.tool_rad,
+                &Effort {
+                    torque_nm: reading.torque.value_nm,
+                    noise_nm: reading.torque.noise_nm,
+                    systematic_u_nm: reading.torque.systematic_u_nm,
+                },
+            )
+        } else {
+            self.joiner.hold(reading.tool_rad)
+        };
         self.last.turning = motion.progress_rad > 0.0;
         self.last.angle_rad = motion.bolt_rad * self.tightening;
         self.last.angle_u_rad = self.joiner.angle_u_rad();
@@ -256,7 +262,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         let seen = Seen {
             final_torque_nm: torque_nm.map(|t| t * self.tightening),
             final_torque_u_nm: torque_u_nm,
-            observable: newest.is_some_and(|s| s.observable),
+            observable: newest.map_or(self.last.torque_observable, |s| s.observable)
+                && self.joiner.unseen_rad() < UNSEEN_RAD,
             final_angle_rad: self.last.angle_rad,
             angle_u_rad: self.last.angle_u_rad,
             snug,

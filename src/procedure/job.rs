@@ -169,7 +169,7 @@ pub(crate) mod tests {
                 windup_nm_per_rad: Some(3000.0),
                 ratchet_tooth_rad: None,
                 socket_play_rad: None,
-                seat_rad: 0.5236,
+                seat_rad: core::f32::consts::FRAC_PI_6,
             },
             bolt_axis: None,
             sensing: Sensing {

@@ -61,7 +61,7 @@ pub fn judge(job: &BoltJob, seen: &Seen) -> (Verdict, Vec<Reason, 8>) {
             Some(target_nm) => {
                 let half = target_nm * job.torque_tolerance;
                 let torque_nm = seen.final_torque_nm.unwrap_or(0.0);
-                if seen.final_torque_nm.is_some() && !seen.observable {
+                if !seen.observable {
                     cannot_tell(Reason::TorqueNotObservable);
                 } else if 2.0 * seen.final_torque_u_nm > half {
                     cannot_tell(Reason::UncertaintyTooLarge);

@@ -106,6 +106,7 @@ pub struct Effort {
 }
 
 #[derive(Clone, Copy, Debug)]
+#[allow(clippy::large_enum_variant, reason = "no heap to box on")]
 enum Contact {
     Driving,
     Free(Free),
@@ -171,6 +172,9 @@ pub struct StrokeJoiner {
     level_nm: f32,
     smooth_nm: f32,
     clear_joins: u32,
+    /// Tool angle of the last sample whose torque was unknown, and the travel with such samples.
+    held_at_rad: Option<f32>,
+    unseen_rad: f32,
 }
 
 impl StrokeJoiner {
@@ -247,6 +251,8 @@ impl StrokeJoiner {
             level_nm: 0.0,
             smooth_nm: 0.0,
             clear_joins: 0,
+            held_at_rad: None,
+            unseen_rad: 0.0,
         }
     }
 
@@ -260,6 +266,7 @@ impl StrokeJoiner {
                 *free = Free::at(self.mark_rad, self.window_rad, true);
             }
         }
+        self.held_at_rad = None;
         self.smooth_nm += (effort.torque_nm - self.smooth_nm) * SMOOTHING;
         let at_rad = tool_rad - self.smooth_nm * self.compliance;
         let mut motion = Motion::default();
@@ -290,10 +297,34 @@ impl StrokeJoiner {
         motion
     }
 
-    /// Standard uncertainty of the bolt angle, rad: what joins and wind-up leave open.
+    /// Takes in a sample whose torque cannot be told: the bolt angle is held, and the travel of the
+    /// tool meanwhile goes to its uncertainty.
+    pub fn hold(&mut self, tool_rad: f32) -> Motion {
+        let at_rad = tool_rad - self.smooth_nm * self.compliance;
+        if self.started {
+            self.unseen_rad += (tool_rad - self.held_at_rad.unwrap_or(tool_rad)).abs();
+            self.mark_rad = at_rad;
+            self.tool_mark_rad = tool_rad;
+            self.resisted_rad = tool_rad;
+        }
+        self.held_at_rad = Some(tool_rad);
+        Motion {
+            bolt_rad: self.bolt_rad,
+            ..Motion::default()
+        }
+    }
+
+    /// Travel of the tool while the torque was unknown, rad.
+    pub fn unseen_rad(&self) -> f32 {
+        self.unseen_rad
+    }
+
+    /// Standard uncertainty of the bolt angle, rad: what joins, wind-up and travel with unknown
+    /// torque leave open.
     pub fn angle_u_rad(&self) -> f32 {
         let windup = self.level_nm * self.compliance_u;
-        crate::math::sqrt(self.bolt_variance + windup * windup)
+        let unseen = self.unseen_rad;
+        crate::math::sqrt(self.bolt_variance + windup * windup + unseen * unseen)
     }
 
     /// Carries the mark on to `at_rad`. Only a tool that itself goes forward turns the bolt: when

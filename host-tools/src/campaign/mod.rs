@@ -3,6 +3,7 @@
 //! The simulator shares no code with the estimator, but it is still a simulator: the figures say
 //! how the crate does against this physics, not against a real cell.
 
+pub mod cli;
 mod report;
 mod run;
 

@@ -3,7 +3,9 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 
+use bolting_host::demo::DemoError;
 use bolting_host::description::DescriptionError;
+use bolting_host::record::RecordError;
 use bolting_host::replay::ReplayError;
 use bolting_host::samples::SamplesError;
 use bolting_host::simulate::cli::SimulateError;
@@ -42,6 +44,12 @@ pub enum CliError {
     /// A simulation that cannot be run or written.
     #[error(transparent)]
     Simulate(#[from] SimulateError),
+    /// A recording from a link that ended.
+    #[error(transparent)]
+    Record(#[from] RecordError),
+    /// A demo that could not be shown.
+    #[error(transparent)]
+    Demo(#[from] DemoError),
     /// The constant could not be written as bytes.
     #[error("the description cannot be written as bytes: {0}")]
     Bytes(String),
@@ -63,6 +71,12 @@ impl CliError {
             | Self::Bytes(_) => DATA,
             Self::Simulate(SimulateError::Write(_) | SimulateError::Output(_))
             | Self::Output(_) => STORE,
+            Self::Record(RecordError::Store(_)) => STORE,
+            Self::Record(_) => LINK,
+            Self::Demo(error) => match error {
+                DemoError::Write(_) | DemoError::File { .. } | DemoError::Output(_) => STORE,
+                _ => DATA,
+            },
             Self::Simulate(_) => DATA,
         })
     }
@@ -72,5 +86,7 @@ impl CliError {
 pub const NOT_ACCEPTED: u8 = 1;
 /// Bad or damaged data.
 pub const DATA: u8 = 3;
+/// A link or device.
+const LINK: u8 = 4;
 /// The store, or a file to be written.
 const STORE: u8 = 5;

@@ -11,6 +11,7 @@ mod table;
 use std::process::ExitCode;
 
 use bolting_host::simulate::{self, cli::SimulateError};
+use bolting_host::{campaign, demo, record};
 use clap::{Parser, Subcommand};
 
 use error::CliError;
@@ -40,19 +41,30 @@ enum Command {
     Describe(describe::DescribeArgs),
     Constants(constants::ConstantsArgs),
     Simulate(simulate::cli::SimulateArgs),
+    /// Record what a controller sends, from a serial port, TCP or standard input; survives unplugging
+    Record(record::RecordArgs),
+    /// Show the main job on four simulated, invented bolts: table, log and report
+    Demo(demo::DemoArgs),
+    Campaign(campaign::cli::CampaignArgs),
 }
 
 /// Runs the command line.
 pub fn main() -> ExitCode {
     let cli = Cli::parse();
     cli.color.write_global();
-    let done = match &cli.command {
+    let done = |_| ExitCode::SUCCESS;
+    let ended = match &cli.command {
         Command::Replay(args) => replay::run(args),
         Command::Describe(args) => describe::run(args),
         Command::Constants(args) => constants::run(args),
         Command::Simulate(args) => simulated(args),
+        Command::Record(args) => record::run(args).map_err(CliError::from).map(done),
+        Command::Demo(args) => demo::run(args).map_err(CliError::from).map(done),
+        Command::Campaign(args) => out::unless_gone(campaign::cli::run(args))
+            .map_err(CliError::from)
+            .map(done),
     };
-    done.unwrap_or_else(|error| {
+    ended.unwrap_or_else(|error| {
         out::error(&error);
         error.exit_code()
     })
