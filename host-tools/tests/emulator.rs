@@ -29,6 +29,7 @@ fn job() -> Vec<u8> {
         elastic_rad: None,
         prevailing_nm: None,
         tool: Tool {
+            seat_rad: core::f32::consts::FRAC_PI_6,
             axis: [0.0, 0.0, 1.0],
             windup_nm_per_rad: None,
             ratchet_tooth_rad: None,
