@@ -105,6 +105,7 @@ pub struct Monitor<const N: usize, const B: usize = 512> {
     /// +1 when done up, −1 when undone: from the driving direction to tightening positive.
     tightening: f32,
     stopped: bool,
+    crossed: bool,
     joints_disagree: bool,
     last: Update,
 }
@@ -156,6 +157,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 Direction::Undo => -1.0,
             },
             stopped: false,
+            crossed: false,
             joints_disagree: false,
             last: Update {
                 time_us: 0,
@@ -238,7 +240,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             if let Some(z) = step.advance_m {
                 self.advance.add(step.angle_rad, z, step.width_rad);
             }
-            if self.job.direction == Direction::Tighten {
+            // A crossed thread has no snug point, and its torque falls and rises as it pleases.
+            if self.job.direction == Direction::Tighten && !self.crossed {
                 on_step = self.judge_step();
             }
         }
@@ -247,6 +250,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         if let Some(detection) = on_step.or(on_sample) {
             let finding = self.finding(&detection, sample.time_us);
             self.stopped |= finding.stops();
+            self.crossed |= finding.kind == FindingKind::CrossThread;
             self.joints_disagree |= finding.kind == FindingKind::JointsDisagree;
             self.last.finding = Some(finding);
             self.last.permitted = !self.stopped;
@@ -308,8 +312,12 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         }
     }
 
-    /// The snug point as far as the run tells it; `None` before the snug event.
+    /// The snug point as far as the run tells it; `None` before the snug event and for a crossed
+    /// thread.
     pub fn snug_point(&self) -> Option<Snug> {
+        if self.crossed {
+            return None;
+        }
         let knee = knee(self.trail.as_ref()?, &self.curve, self.level.mean_nm())?;
         let joins = self.joiner.angle_u_rad();
         Some(Snug {
