@@ -6,6 +6,7 @@ mod report;
 mod words;
 
 pub use dispatch::{ReplayError, Replayed, replay};
+pub(crate) use outcome::told;
 pub use outcome::{CurvePoint, Outcome, run};
 pub use report::{Alarm, Report, SCHEMA_VERSION};
 pub use words::{alarm_sentence, reason_name, reason_sentence};

@@ -96,13 +96,24 @@ pub fn run<const N: usize>(
             });
         }
     }
+    let summary = monitor.summary();
     Ok(Outcome {
-        summary: monitor.summary(),
+        observable: told(&summary, observable),
+        summary,
         findings,
         start_us: start_us.unwrap_or(0),
-        observable,
         curve,
     })
+}
+
+/// Whether the torque could be told, from the summary and from the last sample in which the bolt
+/// turned: while torque is unknown no turn is counted, so the summary goes first.
+pub(crate) fn told(summary: &RunSummary, turning: Option<bool>) -> Option<bool> {
+    if summary.reasons.contains(&Reason::TorqueNotObservable) {
+        Some(false)
+    } else {
+        turning
+    }
 }
 
 fn seconds(time_us: u64, start_us: u64) -> f64 {

@@ -3,7 +3,7 @@
 use bolting_monitor::detect::Finding;
 use bolting_monitor::wire::{Alarm, FromController, Hello, Point, Summary};
 
-use crate::replay::{CurvePoint, Outcome};
+use crate::replay::{CurvePoint, Outcome, told};
 
 /// A run that a controller told of.
 #[derive(Clone, Debug)]
@@ -89,13 +89,14 @@ impl Partial {
         if std::mem::replace(&mut self.summed_up, true) {
             return None;
         }
+        let summary = summary.summary()?;
         Some(LoggedRun {
             hello: self.hello.clone(),
             outcome: Outcome {
-                summary: summary.summary()?,
+                observable: told(&summary, self.observable),
+                summary,
                 findings: std::mem::take(&mut self.findings),
                 start_us: self.hello.run_start_us,
-                observable: self.observable,
                 curve: std::mem::take(&mut self.curve),
             },
         })
