@@ -16,7 +16,7 @@ use crate::turn::{AdvanceTracker, Effort, JoinConfig, StrokeJoiner};
 use source::Source;
 
 /// Bins of the stretch around snug that is kept finer than the run.
-pub const TRAIL: usize = 64;
+const TRAIL: usize = 64;
 /// Steps of the line that gives the final torque (1.5°), beside the unfinished one.
 const FINAL_STEPS: usize = 3;
 /// Travel of the tool with unknown torque after which the last torque no longer stands (5°).
@@ -269,7 +269,6 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             observable: newest.map_or(self.last.torque_observable, |s| s.observable)
                 && self.joiner.unseen_rad() < UNSEEN_RAD,
             final_angle_rad: self.last.angle_rad,
-            angle_u_rad: self.last.angle_u_rad,
             snug,
             stopped: self.stopped,
             joints_disagree: self.joints_disagree,
@@ -330,11 +329,6 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     /// The torque–angle curve of the run, in the driving direction.
     pub fn curve(&self) -> &BinnedCurve<B> {
         &self.curve
-    }
-
-    /// The stretch around snug in finer bins, in the driving direction; `None` before the snug event.
-    pub fn trail(&self) -> Option<&BinnedCurve<TRAIL>> {
-        self.trail.as_ref()
     }
 
     /// What the description lets us expect.

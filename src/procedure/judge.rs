@@ -20,8 +20,6 @@ pub struct Seen {
     pub observable: bool,
     /// Bolt angle at the end, rad.
     pub final_angle_rad: f32,
-    /// Standard uncertainty of the bolt angle, rad.
-    pub angle_u_rad: f32,
     /// The snug point.
     pub snug: Option<Snug>,
     /// Whether a stopping finding stands.
@@ -128,7 +126,6 @@ mod tests {
             final_torque_u_nm: 0.5,
             observable: true,
             final_angle_rad: 32.5,
-            angle_u_rad: 0.01,
             snug: Some(Snug {
                 angle_rad: 31.4,
                 angle_u_rad: 0.01,
