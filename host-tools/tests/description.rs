@@ -6,7 +6,8 @@ use std::path::Path;
 
 use bolting_host::description::{Description, DescriptionError};
 use bolting_monitor::arm::ArmModel;
-use bolting_monitor::procedure::{Band, Direction, Mode};
+use bolting_monitor::fastener::Band;
+use bolting_monitor::procedure::{Direction, Mode};
 
 const EXAMPLE: &str = include_str!("../../examples/bolt.toml");
 /// Stands where the reference arm lies.
@@ -49,7 +50,7 @@ mode = "powered_spindle"
 fn the_example_is_read_in_the_units_of_the_core() {
     let Description { job, arm, notices } = read(&example()).unwrap();
     assert_eq!(job.name.as_str(), "cell-7 flange bolt 3");
-    assert_eq!((job.thread_diameter_mm, job.thread_pitch_mm), (10.0, 1.5));
+    assert_eq!((job.thread.diameter_mm, job.thread.pitch_mm), (10.0, 1.5));
     assert_eq!(
         (job.mode, job.direction, job.left_hand),
         (Mode::WristStrokes, Direction::Tighten, false)
@@ -115,7 +116,7 @@ fn the_defaults_are_those_that_the_example_shows() {
 fn the_least_description_is_a_thread_and_a_way_of_turning() {
     let Description { job, arm, .. } = read(SPINDLE).unwrap();
     assert_eq!(job.mode, Mode::PoweredSpindle);
-    assert_eq!(job.thread_pitch_mm, 1.25);
+    assert_eq!(job.thread.pitch_mm, 1.25);
     assert_eq!(
         (job.target_torque_nm, job.prevailing_nm, job.rundown_rad),
         (None, None, None)
@@ -306,7 +307,7 @@ fn a_pitch_is_given_once_or_twice_the_same() {
             "thread = \"M8\"",
             &format!("thread = \"{thread}\"\n{pitch}"),
         ))
-        .map(|d| d.job.thread_pitch_mm)
+        .map(|d| d.job.thread.pitch_mm)
         .map_err(|e| e.to_string())
     };
     assert_eq!(fine("M10x1.25", ""), Ok(1.25));

@@ -18,8 +18,7 @@ const SAMPLES: usize = 2000;
 fn job() -> Vec<u8> {
     let job = BoltJob {
         name: "invented bolt 1".try_into().expect("short"),
-        thread_diameter_mm: 10.0,
-        thread_pitch_mm: 1.5,
+        thread: bolting_monitor::fastener::Thread::metric(10.0, 1.5),
         left_hand: false,
         direction: Direction::Tighten,
         mode: procedure::Mode::PoweredSpindle,

@@ -6,6 +6,8 @@
 use core::fmt;
 use core::str::FromStr;
 
+use serde::{Deserialize, Serialize};
+
 use crate::math::PI;
 
 /// One nominal size.
@@ -53,10 +55,22 @@ const SIZES: [Size; 24] = [
     size(64.0, 6.0, None),
 ];
 
-/// An ISO metric thread.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// Which family of standards a thread belongs to. Both have the same basic 60° profile.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum ThreadSystem {
+    /// ISO metric (ISO 261, ISO 262, ISO 724).
+    Metric,
+    /// Unified inch (ASME B1.1).
+    Unified,
+}
+
+/// A thread of the basic 60° profile (ISO 68-1, ASME B1.1).
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Thread {
+    /// Family of standards.
+    pub system: ThreadSystem,
     /// Nominal (major) diameter, mm.
     pub diameter_mm: f32,
     /// Pitch, mm.
@@ -64,6 +78,30 @@ pub struct Thread {
 }
 
 impl Thread {
+    /// An ISO metric thread.
+    pub const fn metric(diameter_mm: f32, pitch_mm: f32) -> Self {
+        Self {
+            system: ThreadSystem::Metric,
+            diameter_mm,
+            pitch_mm,
+        }
+    }
+
+    /// Pitch diameter `d2 = d − 0.649519·P` in mm (ISO 724).
+    pub fn pitch_diameter_mm(&self) -> f32 {
+        self.diameter_mm - 0.649_519 * self.pitch_mm
+    }
+
+    /// Minor diameter of the external thread `d3 = d − 1.226869·P` in mm (ISO 724).
+    pub fn root_diameter_mm(&self) -> f32 {
+        self.diameter_mm - 1.226_869 * self.pitch_mm
+    }
+
+    /// Minor diameter of the internal thread `D1 = d − 1.082532·P` in mm (ISO 724).
+    pub fn minor_diameter_mm(&self) -> f32 {
+        self.diameter_mm - 1.082_532 * self.pitch_mm
+    }
+
     /// Stress area `As = π/4·(d − 0.938194·P)²` in mm² (ISO 898-1, clause 9).
     pub fn stress_area_mm2(&self) -> f32 {
         let d = self.diameter_mm - 0.938_194 * self.pitch_mm;
@@ -106,10 +144,7 @@ impl FromStr for Thread {
             .ok_or(ThreadError::UnknownSize)?;
         let pitch_mm = pitch.map_or(Ok(coarse_pitch_mm), number)?;
         if pitch_mm > 0.0 && pitch_mm <= coarse_pitch_mm {
-            Ok(Self {
-                diameter_mm,
-                pitch_mm,
-            })
+            Ok(Self::metric(diameter_mm, pitch_mm))
         } else {
             Err(ThreadError::Pitch { coarse_pitch_mm })
         }
@@ -231,10 +266,7 @@ mod tests {
 
     #[test]
     fn designations_are_read_as_written_in_practice() {
-        let fine = Thread {
-            diameter_mm: 10.0,
-            pitch_mm: 1.25,
-        };
+        let fine = Thread::metric(10.0, 1.25);
         for text in ["M10x1.25", "M10X1.25", "M10×1.25", " m10 x 1.25 "] {
             assert_eq!(text.parse(), Ok(fine), "{text}");
         }

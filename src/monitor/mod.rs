@@ -1,18 +1,21 @@
 //! Drives the street, one sample at a time: the only door most users need.
 
+mod clock;
+mod detectors;
 mod source;
 
 use crate::arm::{ArmDescription, ArmError, ArmModel};
 use crate::curve::{BinnedCurve, Level, StepBuilder, Window, knee};
 use crate::detect::{
-    CrossThread, Detection, Detector, Finding, FindingKind, JointsDisagree, LOCAL_STEPS,
-    SampleView, SnugChange, SnugWatch, StepView, Strip, TorqueNotObservable,
+    Detection, Finding, FindingKind, LOCAL_STEPS, SampleView, SnugChange, SnugWatch, StepView,
 };
 use crate::fastener::ExpectedRun;
 use crate::procedure::{BoltJob, Direction, JobError, Mode, RunSummary, Seen, Snug, judge};
 use crate::sample::JointSample;
 use crate::turn::{AdvanceTracker, Effort, JoinConfig, StrokeJoiner};
 
+use clock::Clock;
+use detectors::Detectors;
 use source::Source;
 
 /// Bins of the stretch around snug that is kept finer than the run.
@@ -21,8 +24,6 @@ const TRAIL: usize = 64;
 const FINAL_STEPS: usize = 3;
 /// Travel of the tool with unknown torque after which the last torque no longer stands (5°).
 const UNSEEN_RAD: f32 = 0.087;
-/// A gap is longer than so many usual sample steps.
-const GAP_STEPS: f32 = 2.5;
 /// Prior of the moment as a multiple of the target, and at least, N·m.
 const PRIOR_TARGETS: f32 = 3.0;
 const PRIOR_LEAST_NM: f32 = 30.0;
@@ -134,7 +135,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 .target_torque_nm
                 .unwrap_or(prior_moment_nm / PRIOR_TARGETS);
         Ok(Self {
-            expected: ExpectedRun::from_job(job),
+            expected: job.expected_run(),
             source: Source::new(job, arm, prior_moment_nm, observable_u_nm),
             joiner: StrokeJoiner::new(&JoinConfig {
                 windup_nm_per_rad: job.tool.windup_nm_per_rad,
@@ -385,94 +386,5 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             value: detection.value,
             limit: detection.limit,
         }
-    }
-}
-
-/// All detectors, asked in order of what they can prevent.
-#[derive(Clone, Debug)]
-struct Detectors {
-    cross_thread: CrossThread,
-    strip: Strip,
-    not_observable: TorqueNotObservable,
-    disagree: JointsDisagree,
-}
-
-impl Detectors {
-    fn new(observable_u_nm: f32) -> Self {
-        Self {
-            cross_thread: CrossThread::default(),
-            strip: Strip::default(),
-            not_observable: TorqueNotObservable::new(observable_u_nm),
-            disagree: JointsDisagree::default(),
-        }
-    }
-
-    fn all(&mut self) -> [&mut dyn Detector; 4] {
-        [
-            &mut self.cross_thread,
-            &mut self.strip,
-            &mut self.not_observable,
-            &mut self.disagree,
-        ]
-    }
-
-    fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
-        self.all()
-            .into_iter()
-            .fold(None, |found, d| found.or(d.on_step(view)))
-    }
-
-    fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {
-        self.all()
-            .into_iter()
-            .fold(None, |found, d| found.or(d.on_sample(view)))
-    }
-}
-
-/// Counts samples and keeps their time.
-#[derive(Clone, Copy, Debug, Default)]
-struct Clock {
-    start_us: Option<u64>,
-    last_us: u64,
-    usual_s: f32,
-    gap_s: f32,
-    samples: u32,
-    gaps: u32,
-    unusable: u32,
-}
-
-impl Clock {
-    /// Time since the start and since the sample before, s; `None` for an unusable sample.
-    fn tick<const N: usize>(&mut self, sample: &JointSample<N>) -> Option<(f32, f32)> {
-        self.samples = self.samples.saturating_add(1);
-        let start = *self.start_us.get_or_insert(sample.time_us);
-        if !sample.is_finite() || sample.time_us < self.last_us.max(start) {
-            self.unusable = self.unusable.saturating_add(1);
-            return None;
-        }
-        let first = self.last_us == 0 && self.samples == 1;
-        let dt_s = if first {
-            0.0
-        } else {
-            (sample.time_us - self.last_us.max(start)) as f32 * 1e-6
-        };
-        self.last_us = sample.time_us;
-        if self.usual_s > 0.0 && dt_s > GAP_STEPS * self.usual_s {
-            self.gaps = self.gaps.saturating_add(1);
-            self.gap_s += dt_s - self.usual_s;
-        } else if dt_s > 0.0 {
-            let share = if self.usual_s > 0.0 { 0.05 } else { 1.0 };
-            self.usual_s += (dt_s - self.usual_s) * share;
-        }
-        Some(((sample.time_us - start) as f32 * 1e-6, dt_s))
-    }
-
-    fn missing_part(&self) -> f32 {
-        let run_s = self
-            .start_us
-            .map_or(0.0, |s| (self.last_us.saturating_sub(s)) as f32 * 1e-6);
-        let by_time = if run_s > 0.0 { self.gap_s / run_s } else { 0.0 };
-        let by_count = self.unusable as f32 / self.samples.max(1) as f32;
-        by_time.max(by_count)
     }
 }

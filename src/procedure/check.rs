@@ -43,8 +43,8 @@ impl BoltJob {
         let s = &self.sensing;
         let t = &self.tool;
         let positive = [
-            ("thread_diameter_mm", Some(self.thread_diameter_mm)),
-            ("thread_pitch_mm", Some(self.thread_pitch_mm)),
+            ("thread.diameter_mm", Some(self.thread.diameter_mm)),
+            ("thread.pitch_mm", Some(self.thread.pitch_mm)),
             ("target_torque_nm", self.target_torque_nm),
             ("torque_tolerance", Some(self.torque_tolerance)),
             ("rundown_turns", self.rundown_rad.map(|e| e.value)),
@@ -146,8 +146,9 @@ fn fault(
 
 #[cfg(test)]
 mod tests {
+    use super::super::Expected;
     use super::super::job::tests::job;
-    use super::super::{Band, Expected};
+    use crate::fastener::Band;
 
     #[test]
     fn every_mistake_is_named_by_its_key() {

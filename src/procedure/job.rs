@@ -4,6 +4,7 @@
 use heapless::String;
 use serde::{Deserialize, Serialize};
 
+use crate::fastener::{Band, Thread};
 use crate::math::Vec3;
 
 /// Everything the monitor is told of one bolt and its tool. Whatever is `None` is unknown and
@@ -13,10 +14,8 @@ use crate::math::Vec3;
 pub struct BoltJob {
     /// Name of the bolt for the record.
     pub name: String<32>,
-    /// Major diameter of the thread in mm.
-    pub thread_diameter_mm: f32,
-    /// Pitch of the thread in mm.
-    pub thread_pitch_mm: f32,
+    /// The thread.
+    pub thread: Thread,
     /// Whether the thread is left-handed.
     pub left_hand: bool,
     /// Whether the bolt is done up or undone.
@@ -71,16 +70,6 @@ pub struct Expected {
     pub value: f32,
     /// Half width of the window around it.
     pub tolerance: f32,
-}
-
-/// A closed interval.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Band {
-    /// Lower end.
-    pub min: f32,
-    /// Upper end.
-    pub max: f32,
 }
 
 /// A line in space.
@@ -148,8 +137,7 @@ pub(crate) mod tests {
     pub(crate) fn job() -> BoltJob {
         BoltJob {
             name: String::new(),
-            thread_diameter_mm: 10.0,
-            thread_pitch_mm: 1.5,
+            thread: Thread::metric(10.0, 1.5),
             left_hand: false,
             direction: Direction::Tighten,
             mode: Mode::PoweredSpindle,

@@ -1,8 +1,8 @@
 //! The bolt and its tool: units, and the defaults that `examples/bolt.toml` states (common practice
 //! unless a source stands beside them).
 
-use bolting_monitor::fastener::Thread;
-use bolting_monitor::procedure::{AxisLine, Band, BoltJob, Direction, Mode, Sensing, Tare, Tool};
+use bolting_monitor::fastener::{Band, Thread};
+use bolting_monitor::procedure::{AxisLine, BoltJob, Direction, Mode, Sensing, Tare, Tool};
 
 use super::judge::{Allowed, Judge, MORE_THAN_ZERO, ZERO_AND_MORE};
 use super::schema::{self, File, Hand};
@@ -73,8 +73,7 @@ impl Judge<'_> {
         let thread = thread?;
         Some(BoltJob {
             name: name?,
-            thread_diameter_mm: thread.diameter_mm,
-            thread_pitch_mm: thread.pitch_mm,
+            thread,
             left_hand: file.bolt.hand == Hand::Left,
             direction: match run.direction {
                 schema::Direction::Tighten => Direction::Tighten,

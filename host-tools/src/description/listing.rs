@@ -1,7 +1,6 @@
 //! What a description was read as: every figure with its unit, and which of them the file left out.
 
 use bolting_monitor::arm::ArmDescription;
-use bolting_monitor::fastener::ExpectedRun;
 use bolting_monitor::procedure::{Direction, Expected, Mode};
 
 use super::Description;
@@ -81,12 +80,12 @@ impl Listing {
         self.add("name", job.name.as_str(), DEFAULT);
         self.add(
             "bolt.thread",
-            format!("M{}", job.thread_diameter_mm),
+            format!("M{}", job.thread.diameter_mm),
             DEFAULT,
         );
         self.add(
             "bolt.pitch_mm",
-            with_unit(job.thread_pitch_mm, "mm"),
+            with_unit(job.thread.pitch_mm, "mm"),
             "from the designation",
         );
         self.add(
@@ -124,10 +123,7 @@ impl Listing {
         );
         let prevailing = match job.prevailing_nm {
             Some(band) => format!("{} to {} N·m", band.min, band.max),
-            None => format!(
-                "up to {} N·m",
-                number(ExpectedRun::from_job(job).ceiling_nm)
-            ),
+            None => format!("up to {} N·m", number(job.expected_run().ceiling_nm)),
         };
         self.add(
             "run.prevailing_torque_nm",

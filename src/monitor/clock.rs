@@ -1,0 +1,54 @@
+//! Time and completeness of the samples.
+
+use crate::sample::JointSample;
+
+/// A gap is longer than so many usual sample steps.
+const GAP_STEPS: f32 = 2.5;
+
+/// Counts samples and keeps their time.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Clock {
+    start_us: Option<u64>,
+    last_us: u64,
+    usual_s: f32,
+    gap_s: f32,
+    pub samples: u32,
+    pub gaps: u32,
+    pub unusable: u32,
+}
+
+impl Clock {
+    /// Time since the start and since the sample before, s; `None` for an unusable sample.
+    pub fn tick<const N: usize>(&mut self, sample: &JointSample<N>) -> Option<(f32, f32)> {
+        self.samples = self.samples.saturating_add(1);
+        let start = *self.start_us.get_or_insert(sample.time_us);
+        if !sample.is_finite() || sample.time_us < self.last_us.max(start) {
+            self.unusable = self.unusable.saturating_add(1);
+            return None;
+        }
+        let first = self.last_us == 0 && self.samples == 1;
+        let dt_s = if first {
+            0.0
+        } else {
+            (sample.time_us - self.last_us.max(start)) as f32 * 1e-6
+        };
+        self.last_us = sample.time_us;
+        if self.usual_s > 0.0 && dt_s > GAP_STEPS * self.usual_s {
+            self.gaps = self.gaps.saturating_add(1);
+            self.gap_s += dt_s - self.usual_s;
+        } else if dt_s > 0.0 {
+            let share = if self.usual_s > 0.0 { 0.05 } else { 1.0 };
+            self.usual_s += (dt_s - self.usual_s) * share;
+        }
+        Some(((sample.time_us - start) as f32 * 1e-6, dt_s))
+    }
+
+    pub fn missing_part(&self) -> f32 {
+        let run_s = self
+            .start_us
+            .map_or(0.0, |s| (self.last_us.saturating_sub(s)) as f32 * 1e-6);
+        let by_time = if run_s > 0.0 { self.gap_s / run_s } else { 0.0 };
+        let by_count = self.unusable as f32 / self.samples.max(1) as f32;
+        by_time.max(by_count)
+    }
+}
