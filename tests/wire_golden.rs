@@ -3,10 +3,11 @@
 
 mod common;
 
+use bolting_monitor::detect::Finding;
 use bolting_monitor::wire::{
-    Ack, Decoder, Evidence, Finish, FromController, Heartbeat, Hello, JobReply, JobStatus,
-    LiftStop, MAX_WIRE, Payload, Point, Points, Sample, SnugAngle, SnugSeen, Start, Summary,
-    Thinned, ToController, encode, job_chunks,
+    Ack, Decoder, EarlierEvidence, Evidence, Finish, FromController, Heartbeat, Hello, JobReply,
+    JobStatus, LiftStop, MAX_WIRE, Payload, Point, Points, Sample, SnugAngle, SnugSeen, Start,
+    Summary, Thinned, ToController, encode, job_chunks,
 };
 use common::{finding, sample, summary};
 
@@ -26,7 +27,12 @@ fn file(name: &str, current: &[u8]) -> Vec<u8> {
 
 /// Everything a version 1 controller could say, and what is expected of every later reader.
 fn said() -> Vec<FromController> {
-    let (alarm, evidence) = Evidence::split(&finding(), 1, 2, 250_000);
+    let unexplained = Finding {
+        likely: None,
+        runner_up: None,
+        ..finding()
+    };
+    let (alarm, evidence) = Evidence::split(&unexplained, 1, 2, 250_000);
     let point = Point {
         time_us: 1_000,
         angle_rad: 0.5,
@@ -81,6 +87,21 @@ fn said() -> Vec<FromController> {
     ]
 }
 
+/// What a controller that named no causes said.
+fn earlier(e: &Evidence) -> EarlierEvidence {
+    EarlierEvidence {
+        id: e.id,
+        run: e.run,
+        time_us: e.time_us,
+        slope_nm_per_rad: e.slope_nm_per_rad,
+        slope_u_nm_per_rad: e.slope_u_nm_per_rad,
+        advance_ratio: e.advance_ratio,
+        quantity: e.quantity,
+        value: e.value,
+        limit: e.limit,
+    }
+}
+
 fn said_bytes(messages: &[FromController]) -> Vec<u8> {
     (0..)
         .zip(messages)
@@ -88,7 +109,7 @@ fn said_bytes(messages: &[FromController]) -> Vec<u8> {
             FromController::Hello(m) => wire(seq, m),
             FromController::Points(m) => wire(seq, m),
             FromController::Alarm(m) => wire(seq, m),
-            FromController::Evidence(m) => wire(seq, m),
+            FromController::Evidence(m) => wire(seq, &earlier(m)),
             FromController::SnugSeen(m) => wire(seq, m),
             FromController::SnugAngle(m) => wire(seq, m),
             FromController::Summary(m) => wire(seq, m),
@@ -156,4 +177,13 @@ fn what_a_host_of_version_1_asked_is_read_and_written_the_same() {
     }
     assert_eq!(messages, asked());
     assert_eq!(asked_bytes(&asked()), bytes);
+}
+
+#[test]
+fn causes_are_read_and_written_the_same() {
+    let (_, evidence) = Evidence::split(&finding(), 1, 2, 250_000);
+    let bytes = file("wire-causes.bin", &wire(0, &evidence));
+    let (messages, _) = common::read(&bytes);
+    assert_eq!(messages, [FromController::Evidence(evidence)]);
+    assert_eq!(wire(0, &evidence), bytes);
 }

@@ -307,6 +307,8 @@ fn finding(kind: FindingKind, torque_u_nm: f32) -> Finding {
         },
         value: 12.0,
         limit: 9.6,
+        likely: None,
+        runner_up: None,
     }
 }
 

@@ -198,6 +198,8 @@ fn an_alarm_is_acknowledged_once_its_evidence_is_in_the_log() {
         quantity: 1,
         value: 1.0,
         limit: 1.0,
+        likely: None,
+        runner_up: None,
     };
     // Evidence 3 comes before anyone said who is speaking, evidence 4 without its alarm.
     let frames = [

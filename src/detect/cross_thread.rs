@@ -7,7 +7,7 @@
 
 use crate::math::TAU;
 
-use super::{Detection, Detector, FindingKind, Quantity, StepView};
+use super::{Cause, Detection, Detector, FindingKind, Quantity, StepView};
 
 /// Margin above the ceiling, as a part of the target (common practice, no source: a tightening
 /// that has taken less has not begun to clamp).
@@ -87,6 +87,8 @@ impl Detector for CrossThread {
             quantity: Quantity::TorqueNm,
             value: mean,
             limit,
+            likely: Some(Cause::CrossedThread),
+            runner_up: Some(Cause::Debris),
         })
     }
 }

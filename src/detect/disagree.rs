@@ -1,6 +1,6 @@
 //! Joint torques that contradict each other: contact elsewhere on the arm, or a faulty sensor.
 
-use super::{Detection, Detector, FindingKind, Quantity, SampleView};
+use super::{Cause, Detection, Detector, FindingKind, Quantity, SampleView};
 
 /// Residual ratio (1 expected) above which the readings contradict each other: five standard
 /// deviations, squared.
@@ -28,6 +28,8 @@ impl Detector for JointsDisagree {
             quantity: Quantity::ResidualRatio,
             value: self.ratio,
             limit: LIMIT,
+            likely: Some(Cause::ContactElsewhere),
+            runner_up: Some(Cause::SensorFault),
         })
     }
 }

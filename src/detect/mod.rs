@@ -16,7 +16,7 @@ mod strip;
 
 pub use cross_thread::CrossThread;
 pub use disagree::JointsDisagree;
-pub use finding::{Finding, FindingKind, Quantity};
+pub use finding::{Cause, Finding, FindingKind, Quantity};
 pub use observable::TorqueNotObservable;
 pub use snug::{SnugChange, SnugWatch};
 pub use strip::Strip;
@@ -71,6 +71,10 @@ pub struct Detection {
     pub value: f32,
     /// The limit it crossed, same unit.
     pub limit: f32,
+    /// What most likely stands behind it.
+    pub likely: Option<Cause>,
+    /// What else the evidence would fit.
+    pub runner_up: Option<Cause>,
 }
 
 /// One phenomenon. Says at most once per run what it found.

@@ -40,6 +40,8 @@ impl Detector for TorqueNotObservable {
             quantity: Quantity::UncertaintyNm,
             value: view.torque.u_nm(),
             limit: self.limit_nm,
+            likely: None,
+            runner_up: None,
         })
     }
 }

@@ -4,7 +4,7 @@
 //! The fall must stand out of the curve's own roughness (surface grain, stick–slip), of the falls
 //! that it has recovered from so far and of the noise, and the local slope must be downwards.
 
-use super::{Detection, Detector, FindingKind, Quantity, StepView};
+use super::{Cause, Detection, Detector, FindingKind, Quantity, StepView};
 
 /// Fall below the highest torque so far that counts, as a part of it.
 const DROP_PART: f32 = 0.03;
@@ -89,6 +89,8 @@ impl Detector for Strip {
             quantity: Quantity::DropNm,
             value: fall,
             limit,
+            likely: Some(Cause::StrippingThread),
+            runner_up: Some(Cause::YieldingBolt),
         })
     }
 }

@@ -385,6 +385,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             quantity: detection.quantity,
             value: detection.value,
             limit: detection.limit,
+            likely: detection.likely,
+            runner_up: detection.runner_up,
         }
     }
 }

@@ -1,7 +1,7 @@
 //! Numbers that stand for enum values on the wire. Append only: a number once given keeps its
 //! meaning for ever, wherever the variant stands in its enum.
 
-use crate::detect::{FindingKind, Quantity};
+use crate::detect::{Cause, FindingKind, Quantity};
 use crate::procedure::{Reason, Verdict};
 use crate::wire::JobStatus;
 
@@ -26,6 +26,57 @@ codes!(FindingKind {
     Strip = 2,
     TorqueNotObservable = 3,
     JointsDisagree = 4,
+    NotStarted = 5,
+    EarlySnug = 6,
+    LateSnug = 7,
+    FalseSnug = 8,
+    Galling = 9,
+    PrevailingHigh = 10,
+    PrevailingLow = 11,
+    AlreadyTight = 12,
+    YieldOnset = 13,
+    EarlyYield = 14,
+    Fracture = 15,
+    SocketSlip = 16,
+    StickSlip = 17,
+    UnderTorque = 18,
+    OverTorque = 19,
+    OverAngle = 20,
+    Relaxation = 21,
+    ToolLifting = 22,
+    Breakaway = 23,
+    TurningTogether = 24,
+    Seized = 25,
+    ThreadFree = 26,
+    SensorSaturated = 27,
+    SensorFrozen = 28,
+    SensorDrift = 29,
+    SamplesStale = 30,
+    SideLoad = 31,
+    DriveStripped = 32,
+});
+
+codes!(Cause {
+    CrossedThread = 1,
+    StrippingThread = 2,
+    YieldingBolt = 3,
+    BrokenBolt = 4,
+    SlippingSocket = 5,
+    Debris = 6,
+    Bottoming = 7,
+    MissingPart = 8,
+    GallingThread = 9,
+    LockingFeature = 10,
+    AlreadyTight = 11,
+    TurningTogether = 12,
+    WrongPart = 13,
+    SoftJoint = 14,
+    SensorFault = 15,
+    ContactElsewhere = 16,
+    ToolLifting = 17,
+    DriftingSensor = 18,
+    WornDrive = 19,
+    NotCaught = 20,
 });
 
 codes!(Quantity {
@@ -33,6 +84,14 @@ codes!(Quantity {
     DropNm = 2,
     UncertaintyNm = 3,
     ResidualRatio = 4,
+    AngleRad = 5,
+    TorqueRatio = 6,
+    SlopeRatio = 7,
+    AmplitudeNm = 8,
+    MomentNm = 9,
+    AdvanceRatio = 10,
+    DistanceM = 11,
+    DurationS = 12,
 });
 
 codes!(Verdict {

@@ -32,13 +32,14 @@
 //! | 1 | [`Hello`] | | 64 | [`Sample`] |
 //! | 2 | [`Points`] | | 65 | [`Ack`] |
 //! | 3 | [`Alarm`] | | 66 | [`JobChunk`] |
-//! | 4 | [`Evidence`] | | 67 | [`Start`] |
+//! | 4 | [`EarlierEvidence`] | | 67 | [`Start`] |
 //! | 5 | [`SnugSeen`] | | 68 | [`Finish`] |
 //! | 6 | [`SnugAngle`] | | 69 | [`LiftStop`] |
 //! | 7 | [`Summary`] | | | |
 //! | 8 | [`Thinned`] | | | |
 //! | 9 | [`Heartbeat`] | | | |
 //! | 10 | [`JobReply`] | | | |
+//! | 11 | [`Evidence`] | | | |
 //!
 //! Rules of growth: a message is never changed, only replaced by a new one under a new number; enum
 //! values travel as the numbers of `codes.rs`, never as positions in a Rust enum.
@@ -92,7 +93,8 @@ pub use job::{JobAssembler, JobChunk, JobError, JobReply, JobStatus, job_chunks}
 pub use message::{FromController, MessageError, Payload, ToController};
 pub use outbox::{LinkDown, Outbox, Progress};
 pub use report::{
-    Alarm, Evidence, Heartbeat, Hello, Point, Points, SnugAngle, SnugSeen, Summary, Thinned,
+    Alarm, EarlierEvidence, Evidence, Heartbeat, Hello, Point, Points, SnugAngle, SnugSeen,
+    Summary, Thinned,
 };
 pub use request::{Ack, Finish, LiftStop, MAX_JOINTS, Sample, Start};
 pub use retained::RetainedFull;

@@ -4,7 +4,7 @@
 use heapless::{String, Vec};
 use serde::{Deserialize, Serialize};
 
-use crate::detect::{Finding, FindingKind, Quantity};
+use crate::detect::{Cause, Finding, FindingKind, Quantity};
 use crate::monitor::Update;
 use crate::procedure::{Reason, RunSummary, Snug, Verdict};
 
@@ -107,7 +107,7 @@ impl Alarm {
     }
 }
 
-/// The rest of a finding (kind 4), under the id of its [`Alarm`].
+/// The rest of a finding (kind 11), under the id of its [`Alarm`].
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Evidence {
@@ -129,6 +129,10 @@ pub struct Evidence {
     pub value: f32,
     /// The limit it crossed, same unit.
     pub limit: f32,
+    /// Number of the [`Cause`] that most likely stands behind it.
+    pub likely: Option<u8>,
+    /// Number of the cause that the evidence would fit, too.
+    pub runner_up: Option<u8>,
 }
 
 impl Evidence {
@@ -154,6 +158,8 @@ impl Evidence {
             quantity: finding.quantity.wire_code(),
             value: finding.value,
             limit: finding.limit,
+            likely: finding.likely.map(Cause::wire_code),
+            runner_up: finding.runner_up.map(Cause::wire_code),
         };
         (alarm, evidence)
     }
@@ -176,7 +182,44 @@ impl Evidence {
             quantity: Quantity::from_wire_code(self.quantity)?,
             value: self.value,
             limit: self.limit,
+            // A cause that this version does not know takes nothing from the finding.
+            likely: self.likely.and_then(Cause::from_wire_code),
+            runner_up: self.runner_up.and_then(Cause::from_wire_code),
         })
+    }
+}
+
+/// [`Evidence`] as it was said before causes were named (kind 4). Still read, no longer said.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[allow(missing_docs, reason = "each field is described in Evidence")]
+pub struct EarlierEvidence {
+    pub id: u8,
+    pub run: u8,
+    pub time_us: u64,
+    pub slope_nm_per_rad: f32,
+    pub slope_u_nm_per_rad: f32,
+    pub advance_ratio: Option<(f32, f32)>,
+    pub quantity: u8,
+    pub value: f32,
+    pub limit: f32,
+}
+
+impl From<EarlierEvidence> for Evidence {
+    fn from(e: EarlierEvidence) -> Self {
+        Self {
+            id: e.id,
+            run: e.run,
+            time_us: e.time_us,
+            slope_nm_per_rad: e.slope_nm_per_rad,
+            slope_u_nm_per_rad: e.slope_u_nm_per_rad,
+            advance_ratio: e.advance_ratio,
+            quantity: e.quantity,
+            value: e.value,
+            limit: e.limit,
+            likely: None,
+            runner_up: None,
+        }
     }
 }
 

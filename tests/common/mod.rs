@@ -1,7 +1,7 @@
 //! What several wire tests need.
 #![allow(dead_code, reason = "each test binary uses a part")]
 
-use bolting_monitor::detect::{Finding, FindingKind, Quantity};
+use bolting_monitor::detect::{Cause, Finding, FindingKind, Quantity};
 use bolting_monitor::monitor::Update;
 use bolting_monitor::procedure::{Reason, RunSummary, Snug, Verdict};
 use bolting_monitor::sample::{Context, JointSample, SpindleReading, WristReading};
@@ -20,6 +20,8 @@ pub fn finding() -> Finding {
         quantity: Quantity::DropNm,
         value: 5.5,
         limit: 3.0,
+        likely: Some(Cause::StrippingThread),
+        runner_up: Some(Cause::YieldingBolt),
     }
 }
 

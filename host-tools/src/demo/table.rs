@@ -53,6 +53,14 @@ fn evidence(finding: &Finding) -> String {
         Quantity::DropNm => "fall of torque in N·m",
         Quantity::UncertaintyNm => "standard uncertainty of the torque in N·m",
         Quantity::ResidualRatio => "contradiction of the joint torques, times the expected",
+        Quantity::AngleRad => "bolt angle in rad",
+        Quantity::TorqueRatio => "torque as a part of the recorded one",
+        Quantity::SlopeRatio => "slope as a part of the expected one",
+        Quantity::AmplitudeNm => "amplitude of the torque in N·m",
+        Quantity::MomentNm => "moment in N·m",
+        Quantity::AdvanceRatio => "advance per turn as a part of the pitch",
+        Quantity::DistanceM => "distance in m",
+        Quantity::DurationS => "duration in s",
         _ => "quantity",
     };
     let advance = finding.advance_ratio.map_or(String::new(), |(ratio, u)| {

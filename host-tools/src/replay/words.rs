@@ -35,6 +35,14 @@ pub(super) fn quantity_name(quantity: Quantity) -> &'static str {
         Quantity::DropNm => "drop_nm",
         Quantity::UncertaintyNm => "uncertainty_nm",
         Quantity::ResidualRatio => "residual_ratio",
+        Quantity::AngleRad => "angle_rad",
+        Quantity::TorqueRatio => "torque_ratio",
+        Quantity::SlopeRatio => "slope_ratio",
+        Quantity::AmplitudeNm => "amplitude_nm",
+        Quantity::MomentNm => "moment_nm",
+        Quantity::AdvanceRatio => "advance_ratio",
+        Quantity::DistanceM => "distance_m",
+        Quantity::DurationS => "duration_s",
         _ => "other",
     }
 }
