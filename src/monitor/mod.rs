@@ -2,6 +2,7 @@
 
 mod clock;
 mod detectors;
+mod landmarks;
 mod source;
 
 use crate::arm::{ArmDescription, ArmError, ArmModel};
@@ -10,12 +11,13 @@ use crate::detect::{
     Detection, Finding, FindingKind, LOCAL_STEPS, SampleView, SnugChange, SnugWatch, StepView,
 };
 use crate::fastener::ExpectedRun;
-use crate::procedure::{BoltJob, Direction, JobError, Mode, RunSummary, Seen, Snug, judge};
+use crate::procedure::{BoltJob, Direction, Figure, JobError, Mode, RunSummary, Seen, Snug, judge};
 use crate::sample::JointSample;
 use crate::turn::{AdvanceTracker, Effort, JoinConfig, StrokeJoiner};
 
 use clock::Clock;
 use detectors::Detectors;
+use landmarks::Landmarks;
 use source::Source;
 
 /// Bins of the stretch around snug that is kept finer than the run.
@@ -105,9 +107,7 @@ pub struct Monitor<const N: usize, const B: usize = 512> {
     clock: Clock,
     /// +1 when done up, −1 when undone: from the driving direction to tightening positive.
     tightening: f32,
-    stopped: bool,
-    crossed: bool,
-    joints_disagree: bool,
+    landmarks: Landmarks,
     last: Update,
 }
 
@@ -127,12 +127,14 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             return Err(MonitorError::NoArm);
         }
         let prior_moment_nm = job.sensing.prior_moment_nm.unwrap_or_else(|| {
-            job.target_torque_nm
+            job.goal
+                .scale_nm()
                 .map_or(PRIOR_LEAST_NM, |t| (PRIOR_TARGETS * t).max(PRIOR_LEAST_NM))
         });
         let observable_u_nm = OBSERVABLE_PART
             * job
-                .target_torque_nm
+                .goal
+                .scale_nm()
                 .unwrap_or(prior_moment_nm / PRIOR_TARGETS);
         Ok(Self {
             expected: job.expected_run(),
@@ -153,13 +155,11 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             snug: SnugWatch::default(),
             detectors: Detectors::new(observable_u_nm),
             clock: Clock::default(),
-            tightening: match job.direction {
+            tightening: match job.goal.direction() {
                 Direction::Tighten => 1.0,
                 Direction::Undo => -1.0,
             },
-            stopped: false,
-            crossed: false,
-            joints_disagree: false,
+            landmarks: Landmarks::new(job.goal.mark_nm()),
             last: Update {
                 time_us: 0,
                 torque_nm: 0.0,
@@ -218,6 +218,15 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.last.angle_rad = motion.bolt_rad * self.tightening;
         self.last.angle_u_rad = self.joiner.angle_u_rad();
 
+        if reading.torque.observable {
+            let torque = Figure {
+                value: reading.torque.value_nm,
+                u: self.last.torque_u_nm,
+            };
+            let angle = self.angle();
+            self.landmarks
+                .follow(dt_s, torque, angle, || self.window.line(LOCAL_STEPS));
+        }
         let on_sample = self.detectors.on_sample(&SampleView {
             dt_s,
             torque: &reading.torque,
@@ -242,7 +251,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 self.advance.add(step.angle_rad, z, step.width_rad);
             }
             // A crossed thread has no snug point, and its torque falls and rises as it pleases.
-            if self.job.direction == Direction::Tighten && !self.crossed {
+            if self.job.goal.direction() == Direction::Tighten && !self.landmarks.crossed {
                 on_step = self.judge_step();
             }
         }
@@ -250,11 +259,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         // it lasts, so the weaker one never hides it.
         if let Some(detection) = on_step.or(on_sample) {
             let finding = self.finding(&detection, sample.time_us);
-            self.stopped |= finding.stops();
-            self.crossed |= finding.kind == FindingKind::CrossThread;
-            self.joints_disagree |= finding.kind == FindingKind::JointsDisagree;
+            self.landmarks.note(&finding, self.angle());
             self.last.finding = Some(finding);
-            self.last.permitted = !self.stopped;
+            self.last.permitted = !self.landmarks.stopped;
         }
         self.last
     }
@@ -269,10 +276,14 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             final_torque_u_nm: torque_u_nm,
             observable: newest.map_or(self.last.torque_observable, |s| s.observable)
                 && self.joiner.unseen_rad() < UNSEEN_RAD,
-            final_angle_rad: self.last.angle_rad,
+            final_angle_rad: self.signed(self.angle()),
             snug,
-            stopped: self.stopped,
-            joints_disagree: self.joints_disagree,
+            mark_rad: self.landmarks.mark_rad.map(|mark| self.signed(mark)),
+            yield_nm: self.landmarks.yield_nm,
+            breakaway_nm: self.landmarks.breakaway_nm,
+            free_rad: self.landmarks.free_rad,
+            stopped: self.landmarks.stopped,
+            joints_disagree: self.landmarks.joints_disagree,
             missing_part: self.clock.missing_part(),
         };
         let (verdict, reasons) = judge(&self.job, &seen);
@@ -287,6 +298,22 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             samples: self.clock.samples,
             gaps: self.clock.gaps,
             unusable_samples: self.clock.unusable,
+        }
+    }
+
+    /// Bolt angle in the driving direction, rad.
+    fn angle(&self) -> Figure {
+        Figure {
+            value: self.last.angle_rad * self.tightening,
+            u: self.last.angle_u_rad,
+        }
+    }
+
+    /// From the driving direction to tightening positive.
+    fn signed(&self, figure: Figure) -> Figure {
+        Figure {
+            value: figure.value * self.tightening,
+            u: figure.u,
         }
     }
 
@@ -315,7 +342,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     /// The snug point as far as the run tells it; `None` before the snug event and for a crossed
     /// thread.
     pub fn snug_point(&self) -> Option<Snug> {
-        if self.crossed {
+        if self.landmarks.crossed {
             return None;
         }
         let knee = knee(self.trail.as_ref()?, &self.curve, self.level.mean_nm())?;

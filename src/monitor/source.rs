@@ -59,12 +59,13 @@ impl<const N: usize> Source<N> {
         observable_u_nm: f32,
     ) -> Self {
         let hand = if job.left_hand { -1.0 } else { 1.0 };
-        let feed = match job.direction {
+        let feed = match job.goal.direction() {
             Direction::Tighten => 1.0,
             Direction::Undo => -1.0,
         };
         let unknown_noise = job
-            .target_torque_nm
+            .goal
+            .scale_nm()
             .map_or(SPINDLE_NOISE_NM, |t| t * SPINDLE_NOISE_PART);
         Self {
             use_spindle: job.mode == Mode::PoweredSpindle || arm.is_none(),

@@ -1,5 +1,6 @@
 //! Refuses a description that physics or plain sense forbids, naming the key.
 
+use super::check_goal;
 use super::job::BoltJob;
 
 /// A key of the description that is unsound.
@@ -26,8 +27,8 @@ impl core::fmt::Display for JobError {
 
 impl core::error::Error for JobError {}
 
-const POSITIVE: &str = "a finite number above 0";
-const NOT_NEGATIVE: &str = "a finite number, 0 or above";
+pub(super) const POSITIVE: &str = "a finite number above 0";
+pub(super) const NOT_NEGATIVE: &str = "a finite number, 0 or above";
 
 impl BoltJob {
     /// Checks every figure.
@@ -45,8 +46,7 @@ impl BoltJob {
         let positive = [
             ("thread.diameter_mm", Some(self.thread.diameter_mm)),
             ("thread.pitch_mm", Some(self.thread.pitch_mm)),
-            ("target_torque_nm", self.target_torque_nm),
-            ("torque_tolerance", Some(self.torque_tolerance)),
+            ("carried_torque_nm", self.carried_nm),
             ("rundown_turns", self.rundown_rad.map(|e| e.value)),
             ("elastic_angle_deg", self.elastic_rad.map(|e| e.value)),
             ("windup_nm_per_rad", t.windup_nm_per_rad),
@@ -84,13 +84,16 @@ impl BoltJob {
         ]
         .into_iter()
         .filter_map(|(key, v)| fault(key, v, NOT_NEGATIVE, |x| x >= 0.0));
-        positive.chain(not_negative).chain(self.faults_together())
+        check_goal::faults(&self.goal)
+            .chain(positive)
+            .chain(not_negative)
+            .chain(self.faults_together())
     }
 
     /// Keys that are unsound together or as columns of three.
     fn faults_together(&self) -> impl Iterator<Item = JobError> {
         let band = self.prevailing_nm.filter(|b| b.min > b.max);
-        let above_target = self.prevailing_nm.zip(self.target_torque_nm);
+        let above_target = self.prevailing_nm.zip(self.goal.target_nm());
         let axis = self.bolt_axis.map(|a| a.direction);
         let direction = |v: crate::math::Vec3| crate::math::unit(&v).is_none();
         [
@@ -103,7 +106,7 @@ impl BoltJob {
                 .filter(|(b, t)| b.max >= *t)
                 .map(|(b, _)| JobError {
                     key: "prevailing_torque_nm.max",
-                    must_be: "below target_torque_nm",
+                    must_be: "below the torque that is aimed at",
                     value: b.max,
                 }),
             direction(self.tool.axis).then_some(JobError {
@@ -129,7 +132,7 @@ impl BoltJob {
     }
 }
 
-fn fault(
+pub(super) fn fault(
     key: &'static str,
     value: Option<f32>,
     must_be: &'static str,
@@ -146,15 +149,18 @@ fn fault(
 
 #[cfg(test)]
 mod tests {
-    use super::super::Expected;
     use super::super::job::tests::job;
+    use super::super::{Expected, Goal};
     use crate::fastener::Band;
 
     #[test]
     fn every_mistake_is_named_by_its_key() {
         let mut j = job();
         assert_eq!(j.check(), Ok(()));
-        j.target_torque_nm = Some(f32::NAN);
+        j.goal = Goal::Torque {
+            target_nm: f32::NAN,
+            tolerance: 0.1,
+        };
         j.rundown_rad = Some(Expected {
             value: -1.0,
             tolerance: 0.1,

@@ -3,7 +3,7 @@
 use crate::fastener::ExpectedRun;
 use crate::math::TAU;
 
-use super::{BoltJob, Direction};
+use super::BoltJob;
 
 /// Part of the target that a prevailing torque may reach where neither band nor size tell it
 /// (the largest ratio of ISO 2320 maximum to a usual 8.8 target, M5 and M6, rounded up).
@@ -14,10 +14,7 @@ const SOFTEST_RAD: f32 = 2.0 * TAU;
 impl BoltJob {
     /// Expectations of the run: what was stated, else what the standards say of the fastener.
     pub fn expected_run(&self) -> ExpectedRun {
-        let target_nm = match self.direction {
-            Direction::Tighten => self.target_torque_nm,
-            Direction::Undo => None,
-        };
+        let target_nm = self.goal.target_nm();
         let standard = self.thread.prevailing_max_nm();
         let ceiling_nm = self
             .prevailing_nm

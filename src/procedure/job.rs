@@ -7,6 +7,8 @@ use serde::{Deserialize, Serialize};
 use crate::fastener::{Band, Thread};
 use crate::math::Vec3;
 
+use super::goal::{Expected, Goal};
+
 /// Everything the monitor is told of one bolt and its tool. Whatever is `None` is unknown and
 /// widens the uncertainty or delays a finding; it never fails a run.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -18,14 +20,12 @@ pub struct BoltJob {
     pub thread: Thread,
     /// Whether the thread is left-handed.
     pub left_hand: bool,
-    /// Whether the bolt is done up or undone.
-    pub direction: Direction,
+    /// What the run is meant to reach.
+    pub goal: Goal,
+    /// Torque that the bolt carries already from an earlier pass, N·m; `None`: it is loose.
+    pub carried_nm: Option<f32>,
     /// How the bolt is turned.
     pub mode: Mode,
-    /// Torque the bolt is to get, N·m.
-    pub target_torque_nm: Option<f32>,
-    /// Half width of the acceptance window around the target, as a part of it (0.1 = ±10 %).
-    pub torque_tolerance: f32,
     /// Bolt angle from the start of the run to snug, rad.
     pub rundown_rad: Option<Expected>,
     /// Bolt angle from snug to target, rad.
@@ -42,16 +42,6 @@ pub struct BoltJob {
     pub tare: Tare,
 }
 
-/// Direction of the work.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Direction {
-    /// The bolt is done up.
-    Tighten,
-    /// The bolt is undone.
-    Undo,
-}
-
 /// How the bolt is turned.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -60,16 +50,6 @@ pub enum Mode {
     WristStrokes,
     /// A powered spindle turns the socket; the arm only holds it.
     PoweredSpindle,
-}
-
-/// An expected figure and the half width within which it counts as met.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Expected {
-    /// The expected figure.
-    pub value: f32,
-    /// Half width of the window around it.
-    pub tolerance: f32,
 }
 
 /// A line in space.
@@ -139,10 +119,12 @@ pub(crate) mod tests {
             name: String::new(),
             thread: Thread::metric(10.0, 1.5),
             left_hand: false,
-            direction: Direction::Tighten,
+            goal: Goal::Torque {
+                target_nm: 48.0,
+                tolerance: 0.1,
+            },
+            carried_nm: None,
             mode: Mode::PoweredSpindle,
-            target_torque_nm: Some(48.0),
-            torque_tolerance: 0.1,
             rundown_rad: Some(Expected {
                 value: 31.4,
                 tolerance: 3.0,

@@ -1,12 +1,19 @@
 //! What this bolt is meant to get, and was it got. Knows nothing of how it was measured.
 
 mod check;
+mod check_goal;
 mod expect;
+mod goal;
+mod group;
 mod job;
 mod judge;
+mod passes;
 mod verdict;
 
 pub use check::JobError;
-pub use job::{AxisLine, BoltJob, Direction, Expected, Mode, Sensing, Tare, Tool};
-pub use judge::{Seen, judge};
+pub use goal::{Direction, Expected, Goal};
+pub use group::{MAX_BOLTS, crosswise};
+pub use job::{AxisLine, BoltJob, Mode, Sensing, Tare, Tool};
+pub use judge::{Figure, Seen, judge};
+pub use passes::{MAX_PASSES, Order, Pass, Procedure, ProcedureError, Turn};
 pub use verdict::{Reason, RunSummary, Snug, Verdict};

@@ -55,8 +55,48 @@ pub enum Reason {
     ElasticAngleOutsideWindow,
     /// Too many samples were missing or unusable.
     SamplesMissing,
-    /// Undoing: recorded, not judged by this version.
+    /// Undone without a window to hold it against.
     UndoingNotJudged,
+    /// The angle beyond the start torque lies in its window.
+    FurtherAngleInWindow,
+    /// The angle beyond the start torque lies below its window.
+    FurtherAngleBelowWindow,
+    /// The angle beyond the start torque lies above its window.
+    FurtherAngleAboveWindow,
+    /// The torque from which the further angle counts was not reached.
+    StartTorqueNotReached,
+    /// The uncertainty of an angle is too large against its window.
+    AngleUncertaintyTooLarge,
+    /// Yield began inside its window.
+    YieldInWindow,
+    /// Yield began below its window.
+    YieldBelowWindow,
+    /// Yield began above its window.
+    YieldAboveWindow,
+    /// Yield was not reached.
+    NoYield,
+    /// The bolt carried the check torque without moving.
+    HeldStill,
+    /// The bolt moved before it carried the check torque.
+    MovedBeforeTorque,
+    /// The check torque was not reached.
+    CheckTorqueNotReached,
+    /// The bolt came loose inside its window.
+    BreakawayInWindow,
+    /// The bolt came loose below its window.
+    BreakawayBelowWindow,
+    /// The bolt came loose above its window.
+    BreakawayAboveWindow,
+    /// The bolt was not seen to come loose.
+    NoBreakaway,
+    /// The last thread was free where it was expected.
+    ThreadFree,
+    /// The thread was free before it was due.
+    FreeTooSoon,
+    /// The thread was free later than it was due.
+    FreeTooLate,
+    /// The thread was not seen to be free.
+    ThreadNotFree,
 }
 
 /// The snug angle: where the elastic line meets the line of the prevailing torque.

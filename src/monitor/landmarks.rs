@@ -1,0 +1,104 @@
+//! What a run has come past and what its verdict needs to know of it. Driving direction.
+
+use crate::curve::Line;
+use crate::detect::{Finding, FindingKind};
+use crate::math::sqrt;
+use crate::procedure::Figure;
+
+/// Time constant over which torque and angle are evened out alike, s: noise of a single sample must
+/// not pass for a torque that was reached.
+const EVEN_S: f32 = 0.02;
+
+/// The landmarks of one run.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Landmarks {
+    mark_nm: Option<f32>,
+    even: Option<(f32, f32)>,
+    /// Bolt angle at which the torque first reached the mark, rad.
+    pub mark_rad: Option<Figure>,
+    /// Torque at which yield began, N·m.
+    pub yield_nm: Option<Figure>,
+    /// Torque at which the bolt came loose, N·m.
+    pub breakaway_nm: Option<Figure>,
+    /// Bolt angle at which the last thread was free, rad.
+    pub free_rad: Option<Figure>,
+    /// Whether a stopping finding was made.
+    pub stopped: bool,
+    /// Whether the thread is crossed.
+    pub crossed: bool,
+    /// Whether the joint torques contradicted each other.
+    pub joints_disagree: bool,
+}
+
+impl Landmarks {
+    pub const fn new(mark_nm: Option<f32>) -> Self {
+        Self {
+            mark_nm,
+            even: None,
+            mark_rad: None,
+            yield_nm: None,
+            breakaway_nm: None,
+            free_rad: None,
+            stopped: false,
+            crossed: false,
+            joints_disagree: false,
+        }
+    }
+
+    /// Takes in an observable sample. `local` is the line through the newest steps: where the bolt
+    /// turns, the angle of a torque is no surer than the torque.
+    pub fn follow(
+        &mut self,
+        dt_s: f32,
+        torque: Figure,
+        angle: Figure,
+        local: impl FnOnce() -> Option<Line>,
+    ) {
+        let Some(mark_nm) = self.mark_nm.filter(|_| self.mark_rad.is_none()) else {
+            return;
+        };
+        let (t, a) = self.even.unwrap_or((torque.value, angle.value));
+        let share = dt_s / (dt_s + EVEN_S);
+        let (t, a) = (
+            t + (torque.value - t) * share,
+            a + (angle.value - a) * share,
+        );
+        self.even = Some((t, a));
+        if t < mark_nm {
+            return;
+        }
+        let by_torque = local()
+            .filter(|l| l.slope > 0.0)
+            .map_or(0.0, |l| torque.u / l.slope);
+        self.mark_rad = Some(Figure {
+            value: a,
+            u: sqrt(angle.u * angle.u + by_torque * by_torque),
+        });
+    }
+
+    /// Takes in a finding. `angle` is in the driving direction, rad.
+    pub fn note(&mut self, finding: &Finding, angle: Figure) {
+        self.stopped |= finding.stops();
+        let torque = Figure {
+            value: finding.torque_nm.abs(),
+            u: finding.torque_u_nm,
+        };
+        match finding.kind {
+            FindingKind::CrossThread => self.crossed = true,
+            FindingKind::JointsDisagree => self.joints_disagree = true,
+            FindingKind::YieldOnset | FindingKind::EarlyYield => {
+                self.yield_nm.get_or_insert(torque);
+            }
+            FindingKind::Breakaway => {
+                self.breakaway_nm.get_or_insert(Figure {
+                    value: finding.value.abs(),
+                    u: finding.torque_u_nm,
+                });
+            }
+            FindingKind::ThreadFree => {
+                self.free_rad.get_or_insert(angle);
+            }
+            _ => {}
+        }
+    }
+}

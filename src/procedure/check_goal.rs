@@ -1,0 +1,202 @@
+//! Refuses a goal that physics or plain sense forbids, naming the key.
+
+use crate::fastener::Band;
+
+use super::check::{JobError, NOT_NEGATIVE, POSITIVE, fault};
+use super::goal::{Expected, Goal};
+
+const A_PART: &str = "more than 0 and below 1";
+const NOT_ABOVE_MAX: &str = "not above its max";
+
+/// Every key of a goal that is unsound.
+pub(super) fn faults(goal: &Goal) -> impl Iterator<Item = JobError> + use<> {
+    let mut found = heapless::Vec::<JobError, 8>::new();
+    // No goal has more than seven figures.
+    let mut note = |error: Option<JobError>| {
+        let _ = error.map(|e| found.push(e));
+    };
+    match *goal {
+        Goal::Watch(_) => {}
+        Goal::Torque {
+            target_nm,
+            tolerance,
+        } => {
+            note(positive("target_torque_nm", target_nm));
+            note(fault("torque_tolerance", Some(tolerance), A_PART, |x| {
+                x > 0.0 && x < 1.0
+            }));
+        }
+        Goal::TorqueThenAngle {
+            start_nm,
+            angle_rad,
+            end_nm,
+        } => {
+            note(positive("start_torque_nm", start_nm));
+            angle(
+                ["further_angle_deg", "further_tolerance_deg"],
+                angle_rad,
+                &mut note,
+            );
+            band(END, end_nm, &mut note);
+            note((end_nm.max <= start_nm).then_some(JobError {
+                key: "end_torque_nm.max",
+                must_be: "above start_torque_nm: the torque rises with the further angle",
+                value: end_nm.max,
+            }));
+        }
+        Goal::Yield {
+            slope_part,
+            onset_nm,
+        } => {
+            note(fault("slope_percent", Some(slope_part), A_PART, |x| {
+                x > 0.0 && x < 1.0
+            }));
+            band(END, onset_nm, &mut note);
+        }
+        Goal::Recheck {
+            torque_nm,
+            most_rad,
+        } => {
+            note(positive("target_torque_nm", torque_nm));
+            note(positive("most_angle_deg", most_rad));
+        }
+        Goal::Loosen {
+            recorded_nm,
+            breakaway_nm,
+            run_out_rad,
+        } => {
+            note(recorded_nm.and_then(|x| positive("recorded_torque_nm", x)));
+            if let Some(b) = breakaway_nm {
+                band(
+                    ["breakaway_torque_nm.min", "breakaway_torque_nm.max"],
+                    b,
+                    &mut note,
+                );
+            }
+            if let Some(e) = run_out_rad {
+                angle(["run_out_turns", "run_out_tolerance_turns"], e, &mut note);
+            }
+        }
+    }
+    found.into_iter()
+}
+
+const END: [&str; 2] = ["end_torque_nm.min", "end_torque_nm.max"];
+
+fn positive(key: &'static str, value: f32) -> Option<JobError> {
+    fault(key, Some(value), POSITIVE, |x| x > 0.0)
+}
+
+fn angle(keys: [&'static str; 2], e: Expected, note: &mut impl FnMut(Option<JobError>)) {
+    note(positive(keys[0], e.value));
+    note(fault(keys[1], Some(e.tolerance), NOT_NEGATIVE, |x| {
+        x >= 0.0
+    }));
+}
+
+fn band(keys: [&'static str; 2], b: Band, note: &mut impl FnMut(Option<JobError>)) {
+    note(fault(keys[0], Some(b.min), NOT_NEGATIVE, |x| x >= 0.0));
+    note(positive(keys[1], b.max));
+    note((b.min > b.max).then_some(JobError {
+        key: keys[0],
+        must_be: NOT_ABOVE_MAX,
+        value: b.min,
+    }));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn keys(goal: Goal) -> heapless::Vec<&'static str, 8> {
+        faults(&goal).map(|e| e.key).collect()
+    }
+
+    const HARD: Expected = Expected {
+        value: 1.0,
+        tolerance: 0.1,
+    };
+    const BAND: Band = Band {
+        min: 40.0,
+        max: 60.0,
+    };
+
+    #[test]
+    fn sound_goals_are_taken() {
+        for goal in [
+            Goal::Torque {
+                target_nm: 48.0,
+                tolerance: 0.1,
+            },
+            Goal::TorqueThenAngle {
+                start_nm: 36.0,
+                angle_rad: HARD,
+                end_nm: BAND,
+            },
+            Goal::Yield {
+                slope_part: 0.5,
+                onset_nm: BAND,
+            },
+            Goal::Recheck {
+                torque_nm: 48.0,
+                most_rad: 0.03,
+            },
+            Goal::Loosen {
+                recorded_nm: None,
+                breakaway_nm: None,
+                run_out_rad: None,
+            },
+        ] {
+            assert!(keys(goal).is_empty(), "{goal:?}");
+        }
+    }
+
+    #[test]
+    fn every_mistake_is_named_by_its_key() {
+        let upside_down = Band {
+            min: 60.0,
+            max: f32::NAN,
+        };
+        assert_eq!(
+            keys(Goal::Torque {
+                target_nm: -1.0,
+                tolerance: 1.0
+            })
+            .as_slice(),
+            ["target_torque_nm", "torque_tolerance"]
+        );
+        assert_eq!(
+            keys(Goal::TorqueThenAngle {
+                start_nm: 70.0,
+                angle_rad: Expected {
+                    value: 0.0,
+                    tolerance: f32::INFINITY,
+                },
+                end_nm: BAND,
+            })
+            .as_slice(),
+            [
+                "further_angle_deg",
+                "further_tolerance_deg",
+                "end_torque_nm.max"
+            ]
+        );
+        assert_eq!(
+            keys(Goal::Yield {
+                slope_part: 0.0,
+                onset_nm: upside_down
+            })
+            .as_slice(),
+            ["slope_percent", "end_torque_nm.max"]
+        );
+        assert_eq!(
+            keys(Goal::Loosen {
+                recorded_nm: Some(0.0),
+                breakaway_nm: Some(Band { min: 5.0, max: 4.0 }),
+                run_out_rad: None,
+            })
+            .as_slice(),
+            ["recorded_torque_nm", "breakaway_torque_nm.min"]
+        );
+    }
+}

@@ -1,0 +1,362 @@
+//! The passes over a group of bolts.
+
+use core::fmt;
+
+use heapless::Vec;
+use serde::{Deserialize, Serialize};
+
+use super::check::JobError;
+use super::goal::{Direction, Goal};
+use super::group::{MAX_BOLTS, crosswise};
+use super::{BoltJob, check_goal};
+
+/// Most passes of a procedure.
+pub const MAX_PASSES: usize = 12;
+
+/// In which order a pass goes over the group.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Order {
+    /// Crosswise, as [`Procedure::cross`] says.
+    Cross,
+    /// Around the circle, bolt by bolt.
+    Round,
+}
+
+/// One pass: every bolt of the group is brought to the same goal.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Pass {
+    /// The goal, for a pass in parts of a torque the whole torque.
+    pub goal: Goal,
+    /// Part of the goal's torque that this pass aims at, above 0 and at most 1.
+    pub part: f32,
+    /// The order of the bolts.
+    pub order: Order,
+}
+
+impl Pass {
+    fn part_is_sound(&self) -> bool {
+        self.part > 0.0 && self.part <= 1.0
+    }
+}
+
+/// One bolt in one pass. Both count from 0.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Turn {
+    /// The pass.
+    pub pass: u8,
+    /// The bolt, numbered around the circle.
+    pub bolt: u8,
+}
+
+/// What is done to a group of bolts: passes one after another, each over all bolts.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Procedure {
+    /// How many bolts.
+    pub bolts: u8,
+    /// The crosswise order; empty: made by [`crosswise`].
+    pub cross: Vec<u8, MAX_BOLTS>,
+    /// The passes.
+    pub passes: Vec<Pass, MAX_PASSES>,
+}
+
+/// Why a procedure is refused.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum ProcedureError {
+    /// The number of bolts is 0 or above [`MAX_BOLTS`].
+    Bolts(u8),
+    /// There is no pass.
+    NoPass,
+    /// The stated crosswise order does not hold each bolt once.
+    Cross,
+    /// A pass aims at a part that is not above 0 and at most 1.
+    Part {
+        /// The pass, from 0.
+        pass: u8,
+        /// The part.
+        part: f32,
+    },
+    /// A pass aims below the one before: its bolts would not move.
+    Falling {
+        /// The pass, from 0.
+        pass: u8,
+    },
+    /// A goal is unsound.
+    Goal {
+        /// The pass, from 0.
+        pass: u8,
+        /// What is wrong with it.
+        error: JobError,
+    },
+}
+
+impl fmt::Display for ProcedureError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Bolts(bolts) => {
+                write!(f, "{bolts} bolts: give 1 to {MAX_BOLTS}")
+            }
+            Self::NoPass => f.write_str("no pass: give at least one"),
+            Self::Cross => f.write_str(
+                "the crosswise order does not name each bolt once: correct it, or leave it out and it is made",
+            ),
+            Self::Part { pass, part } => write!(
+                f,
+                "pass {} aims at {} % of the target: give more than 0 and at most 100",
+                u16::from(*pass) + 1,
+                100.0 * part
+            ),
+            Self::Falling { pass } => write!(
+                f,
+                "pass {} aims at less torque than the pass before, so no bolt would move: put the passes in rising order",
+                u16::from(*pass) + 1
+            ),
+            Self::Goal { pass, error } => {
+                write!(f, "pass {}: {error}", u16::from(*pass) + 1)
+            }
+        }
+    }
+}
+
+impl core::error::Error for ProcedureError {}
+
+impl Procedure {
+    /// One bolt, one pass.
+    pub fn single(goal: Goal) -> Self {
+        let mut passes = Vec::new();
+        // There is room for more than one.
+        let _ = passes.push(Pass {
+            goal,
+            part: 1.0,
+            order: Order::Round,
+        });
+        Self {
+            bolts: 1,
+            cross: Vec::new(),
+            passes,
+        }
+    }
+
+    /// Every mistake, so that all can be mended at once.
+    pub fn faults(&self) -> impl Iterator<Item = ProcedureError> + '_ {
+        let bolts = (self.bolts == 0 || usize::from(self.bolts) > MAX_BOLTS)
+            .then_some(ProcedureError::Bolts(self.bolts));
+        let none = self.passes.is_empty().then_some(ProcedureError::NoPass);
+        let each_once = (0..self.bolts).all(|b| self.cross.contains(&b))
+            && self.cross.len() == usize::from(self.bolts);
+        let cross = (!self.cross.is_empty() && !each_once).then_some(ProcedureError::Cross);
+        let passes = (0_u8..)
+            .zip(&self.passes)
+            .flat_map(|(i, pass)| self.faults_of(i, pass));
+        bolts.into_iter().chain(none).chain(cross).chain(passes)
+    }
+
+    fn faults_of<'a>(
+        &'a self,
+        i: u8,
+        pass: &'a Pass,
+    ) -> impl Iterator<Item = ProcedureError> + use<'a> {
+        let part = (!pass.part_is_sound()).then_some(ProcedureError::Part {
+            pass: i,
+            part: pass.part,
+        });
+        let falling = self
+            .carried_nm(i)
+            .zip(self.goal(i).and_then(|g| g.target_nm()))
+            .filter(|(carried, target)| target < carried)
+            // A part out of its bounds is told as such.
+            .filter(|_| self.passes.iter().all(Pass::part_is_sound))
+            .map(|_| ProcedureError::Falling { pass: i });
+        let goal = check_goal::faults(&pass.goal)
+            .map(move |error| ProcedureError::Goal { pass: i, error });
+        part.into_iter().chain(falling).chain(goal)
+    }
+
+    /// Checks every figure.
+    ///
+    /// # Errors
+    /// The first mistake.
+    pub fn check(&self) -> Result<(), ProcedureError> {
+        self.faults().next().map_or(Ok(()), Err)
+    }
+
+    /// Every bolt of every pass, in the order in which they are due.
+    pub fn turns(&self) -> impl Iterator<Item = Turn> + '_ {
+        (0_u8..)
+            .zip(&self.passes)
+            .flat_map(|(pass, p)| self.order(p.order).map(move |bolt| Turn { pass, bolt }))
+    }
+
+    fn order(&self, order: Order) -> impl Iterator<Item = u8> + '_ {
+        let stated = self.cross.iter().copied();
+        let bolts = self.bolts;
+        let (given, made, round) = match order {
+            Order::Cross if !self.cross.is_empty() => (usize::from(bolts), 0, 0),
+            Order::Cross => (0, bolts, 0),
+            Order::Round => (0, 0, bolts),
+        };
+        stated.take(given).chain(crosswise(made)).chain(0..round)
+    }
+
+    /// The goal of a pass, its part taken; `None` if there is no such pass.
+    pub fn goal(&self, pass: u8) -> Option<Goal> {
+        let pass = self.passes.get(usize::from(pass))?;
+        Some(pass.goal.at_part(pass.part))
+    }
+
+    /// Torque that the bolts carry from the passes before, N·m; `None` where they are loose.
+    pub fn carried_nm(&self, pass: u8) -> Option<f32> {
+        (0..pass)
+            .filter_map(|before| self.goal(before))
+            .fold(None, |carried: Option<f32>, goal| match goal.direction() {
+                Direction::Undo => None,
+                Direction::Tighten => match (carried, goal.target_nm()) {
+                    (Some(a), Some(b)) => Some(a.max(b)),
+                    (a, b) => a.or(b),
+                },
+            })
+    }
+
+    /// The description of one bolt in one pass, from the one of the whole; `None` if there is no
+    /// such pass or bolt.
+    pub fn job(&self, whole: &BoltJob, turn: Turn) -> Option<BoltJob> {
+        let goal = self.goal(turn.pass).filter(|_| turn.bolt < self.bolts)?;
+        Some(BoltJob {
+            goal,
+            carried_nm: self.carried_nm(turn.pass).or(whole.carried_nm),
+            ..whole.clone()
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    extern crate std;
+    use std::string::ToString;
+    use std::vec::Vec as List;
+
+    use super::super::job::tests::job;
+    use super::*;
+
+    fn torque(part: f32, order: Order) -> Pass {
+        Pass {
+            goal: Goal::Torque {
+                target_nm: 100.0,
+                tolerance: 0.1,
+            },
+            part,
+            order,
+        }
+    }
+
+    fn flange() -> Procedure {
+        Procedure {
+            bolts: 4,
+            cross: Vec::new(),
+            passes: Vec::from_slice(&[
+                torque(0.25, Order::Cross),
+                torque(1.0, Order::Cross),
+                Pass {
+                    goal: Goal::Recheck {
+                        torque_nm: 100.0,
+                        most_rad: 0.05,
+                    },
+                    part: 1.0,
+                    order: Order::Round,
+                },
+            ])
+            .unwrap(),
+        }
+    }
+
+    #[test]
+    fn passes_go_over_all_bolts_in_their_order() {
+        let turns: List<(u8, u8)> = flange().turns().map(|t| (t.pass, t.bolt)).collect();
+        assert_eq!(
+            turns,
+            [
+                (0, 0),
+                (0, 2),
+                (0, 1),
+                (0, 3),
+                (1, 0),
+                (1, 2),
+                (1, 1),
+                (1, 3),
+                (2, 0),
+                (2, 1),
+                (2, 2),
+                (2, 3)
+            ]
+        );
+        let mut stated = flange();
+        stated.cross = Vec::from_slice(&[3, 1, 0, 2]).unwrap();
+        let first: List<u8> = stated.turns().take(4).map(|t| t.bolt).collect();
+        assert_eq!(first, [3, 1, 0, 2]);
+    }
+
+    #[test]
+    fn a_later_pass_knows_what_the_bolt_carries() {
+        let procedure = flange();
+        let of = |pass| {
+            let job = procedure.job(&job(), Turn { pass, bolt: 3 }).unwrap();
+            (job.goal.target_nm(), job.carried_nm)
+        };
+        assert_eq!(of(0), (Some(25.0), None));
+        assert_eq!(of(1), (Some(100.0), Some(25.0)));
+        assert_eq!(of(2), (Some(100.0), Some(100.0)));
+        assert_eq!(procedure.job(&job(), Turn { pass: 3, bolt: 0 }), None);
+        assert_eq!(procedure.job(&job(), Turn { pass: 0, bolt: 4 }), None);
+    }
+
+    #[test]
+    fn every_mistake_is_told_with_its_pass() {
+        let mut p = flange();
+        assert_eq!(p.check(), Ok(()));
+        p.bolts = 65;
+        p.cross = Vec::from_slice(&[0, 0]).unwrap();
+        p.passes[0].part = 1.1;
+        let told = |p: &Procedure, parts: &[&str]| {
+            let told: List<_> = p.faults().map(|e| e.to_string()).collect();
+            assert_eq!(told.len(), parts.len(), "{told:?}");
+            for (text, part) in told.iter().zip(parts) {
+                assert!(text.contains(part), "{text}");
+            }
+        };
+        told(
+            &p,
+            &["give 1 to 64", "each bolt once", "pass 1 aims at 110 %"],
+        );
+        let mut p = flange();
+        p.passes[0].part = 0.75;
+        p.passes[1].part = 0.5;
+        told(&p, &["pass 2 aims at less"]);
+        p.passes.clear();
+        assert!(p.faults().any(|e| e == ProcedureError::NoPass));
+    }
+
+    #[test]
+    fn an_undone_bolt_carries_nothing() {
+        let mut p = flange();
+        p.passes
+            .insert(
+                1,
+                Pass {
+                    goal: Goal::Loosen {
+                        recorded_nm: None,
+                        breakaway_nm: None,
+                        run_out_rad: None,
+                    },
+                    part: 1.0,
+                    order: Order::Cross,
+                },
+            )
+            .unwrap();
+        assert_eq!(p.carried_nm(2), None);
+        assert_eq!(p.check(), Ok(()));
+    }
+}
