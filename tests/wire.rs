@@ -101,6 +101,7 @@ fn the_longest_of_every_message_fits_a_frame() {
         software: [255; 3],
         job_crc: u32::MAX,
         job: "x".repeat(32).as_str().try_into().expect("32 bytes"),
+        turn: Default::default(),
     };
     let mut long = summary();
     long.reasons = FixedVec::from_array([Reason::UndoingNotJudged; 8]);

@@ -4,10 +4,11 @@
 mod common;
 
 use bolting_monitor::detect::Finding;
+use bolting_monitor::procedure::Turn;
 use bolting_monitor::wire::{
-    Ack, Decoder, EarlierEvidence, Evidence, Finish, FromController, Heartbeat, Hello, JobReply,
-    JobStatus, LiftStop, MAX_WIRE, Payload, Point, Points, Sample, SnugAngle, SnugSeen, Start,
-    Summary, Thinned, ToController, encode, job_chunks,
+    Ack, Decoder, EarlierEvidence, EarlierHello, Evidence, Finish, FromController, Heartbeat,
+    Hello, JobReply, JobStatus, LiftStop, MAX_WIRE, Payload, Point, Points, Sample, SnugAngle,
+    SnugSeen, Start, Summary, Thinned, ToController, encode, job_chunks,
 };
 use common::{finding, sample, summary};
 
@@ -50,6 +51,7 @@ fn said() -> Vec<FromController> {
             software: [0, 1, 0],
             job_crc: 0xCBF4_3926,
             job: "cell-7 flange bolt 3".try_into().expect("short"),
+            turn: Turn::default(),
         }),
         FromController::JobReply(JobReply {
             crc: 0xCBF4_3926,
@@ -87,6 +89,20 @@ fn said() -> Vec<FromController> {
     ]
 }
 
+/// What a controller without passes said.
+fn earlier_hello(h: &Hello) -> EarlierHello {
+    EarlierHello {
+        boot_id: h.boot_id,
+        run: h.run,
+        run_start_us: h.run_start_us,
+        ticks_per_s: h.ticks_per_s,
+        joints: h.joints,
+        software: h.software,
+        job_crc: h.job_crc,
+        job: h.job.clone(),
+    }
+}
+
 /// What a controller that named no causes said.
 fn earlier(e: &Evidence) -> EarlierEvidence {
     EarlierEvidence {
@@ -106,7 +122,7 @@ fn said_bytes(messages: &[FromController]) -> Vec<u8> {
     (0..)
         .zip(messages)
         .flat_map(|(seq, message)| match message {
-            FromController::Hello(m) => wire(seq, m),
+            FromController::Hello(m) => wire(seq, &earlier_hello(m)),
             FromController::Points(m) => wire(seq, m),
             FromController::Alarm(m) => wire(seq, m),
             FromController::Evidence(m) => wire(seq, &earlier(m)),
@@ -180,10 +196,24 @@ fn what_a_host_of_version_1_asked_is_read_and_written_the_same() {
 }
 
 #[test]
-fn causes_are_read_and_written_the_same() {
+fn causes_and_turns_are_read_and_written_the_same() {
     let (_, evidence) = Evidence::split(&finding(), 1, 2, 250_000);
-    let bytes = file("wire-causes.bin", &wire(0, &evidence));
+    let hello = Hello {
+        boot_id: 7,
+        run: 2,
+        job: "flange".try_into().expect("short"),
+        turn: Turn { pass: 2, bolt: 11 },
+        ..Hello::default()
+    };
+    let now = [wire(0, &hello), wire(1, &evidence)].concat();
+    let bytes = file("wire-causes-and-turns.bin", &now);
     let (messages, _) = common::read(&bytes);
-    assert_eq!(messages, [FromController::Evidence(evidence)]);
-    assert_eq!(wire(0, &evidence), bytes);
+    assert_eq!(
+        messages,
+        [
+            FromController::Hello(hello),
+            FromController::Evidence(evidence)
+        ]
+    );
+    assert_eq!(now, bytes);
 }

@@ -40,7 +40,7 @@ pub struct CrossThread {
 
 impl Detector for CrossThread {
     fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
-        if self.found {
+        if self.found || view.expected.carried_nm.is_some() {
             return None;
         }
         let step = view.step;

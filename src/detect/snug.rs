@@ -50,6 +50,9 @@ impl SnugWatch {
 
     /// Looks at a completed step; `view.snug` is not used.
     pub fn on_step(&mut self, view: &StepView<'_>) -> Option<SnugChange> {
+        if view.expected.carried_nm.is_some() {
+            return None;
+        }
         if self.seen {
             return self.withdrawn(view).then(|| {
                 self.seen = false;

@@ -1,12 +1,21 @@
 //! What the description lets us expect of the run, so that detectors read physics and not bare
 //! numbers.
 
+use super::Band;
+
 /// Expectations of one run, all in the driving direction.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct ExpectedRun {
     /// Target torque, N·m.
     pub target_nm: Option<f32>,
+    /// Torque that the bolt carries from an earlier pass, N·m; it then neither runs down nor gets
+    /// snug.
+    pub carried_nm: Option<f32>,
+    /// Torque at which the run is to end, N·m.
+    pub end_nm: Option<Band>,
+    /// Slope, as a part of the steepest, at which yield counts as begun.
+    pub yield_slope_part: f32,
     /// Highest torque that running down may take, N·m.
     pub ceiling_nm: f32,
     /// Whether that ceiling was stated, rather than taken from the standard.

@@ -17,3 +17,6 @@ pub use job::{AxisLine, BoltJob, Mode, Sensing, Tare, Tool};
 pub use judge::{Figure, Seen, judge};
 pub use passes::{MAX_PASSES, Order, Pass, Procedure, ProcedureError, Turn};
 pub use verdict::{Reason, RunSummary, Snug, Verdict};
+
+#[cfg(test)]
+pub(crate) use job::tests::job as tests_job;

@@ -6,8 +6,8 @@ use serde::{Serialize, de::DeserializeOwned};
 
 use super::frame::{Frame, PROTO};
 use super::{
-    Ack, Alarm, EarlierEvidence, Evidence, Finish, Heartbeat, Hello, JobChunk, JobReply, LiftStop,
-    Points, Sample, SnugAngle, SnugSeen, Start, Summary, Thinned,
+    Ack, Alarm, EarlierEvidence, EarlierHello, Evidence, Finish, Heartbeat, Hello, JobChunk,
+    JobReply, LiftStop, Points, Sample, SnugAngle, SnugSeen, Start, StartTurn, Summary, Thinned,
 };
 
 /// A message with the number that stands for it.
@@ -111,7 +111,7 @@ messages! {
     /// Everything a controller says.
     FromController {
         /// Who is speaking, and which run this is.
-        Hello = 1,
+        Hello = 12 | 1 EarlierHello,
         /// Points of the torque–angle curve.
         Points = 2,
         /// A finding, in brief and at once.
@@ -148,5 +148,7 @@ messages! {
         Finish = 68,
         /// Lift the latch of the permit output.
         LiftStop = 69,
+        /// Begin a run of one bolt in one pass.
+        StartTurn = 70,
     }
 }

@@ -29,17 +29,18 @@
 //!
 //! | kind | controller → host | | kind | host → controller |
 //! |---|---|---|---|---|
-//! | 1 | [`Hello`] | | 64 | [`Sample`] |
+//! | 1 | [`EarlierHello`] | | 64 | [`Sample`] |
 //! | 2 | [`Points`] | | 65 | [`Ack`] |
 //! | 3 | [`Alarm`] | | 66 | [`JobChunk`] |
 //! | 4 | [`EarlierEvidence`] | | 67 | [`Start`] |
 //! | 5 | [`SnugSeen`] | | 68 | [`Finish`] |
 //! | 6 | [`SnugAngle`] | | 69 | [`LiftStop`] |
-//! | 7 | [`Summary`] | | | |
+//! | 7 | [`Summary`] | | 70 | [`StartTurn`] |
 //! | 8 | [`Thinned`] | | | |
 //! | 9 | [`Heartbeat`] | | | |
 //! | 10 | [`JobReply`] | | | |
 //! | 11 | [`Evidence`] | | | |
+//! | 12 | [`Hello`] | | | |
 //!
 //! Rules of growth: a message is never changed, only replaced by a new one under a new number; enum
 //! values travel as the numbers of `codes.rs`, never as positions in a Rust enum.
@@ -83,6 +84,7 @@ mod frame;
 mod job;
 mod message;
 mod outbox;
+mod plan;
 mod report;
 mod request;
 mod retained;
@@ -92,9 +94,10 @@ pub use frame::{EncodeError, Frame, MAX_CONTENT, MAX_WIRE, PROTO, crc32, encode,
 pub use job::{JobAssembler, JobChunk, JobError, JobReply, JobStatus, job_chunks};
 pub use message::{FromController, MessageError, Payload, ToController};
 pub use outbox::{LinkDown, Outbox, Progress};
+pub use plan::{PLAN_VERSION, Plan, PlanError};
 pub use report::{
-    Alarm, EarlierEvidence, Evidence, Heartbeat, Hello, Point, Points, SnugAngle, SnugSeen,
-    Summary, Thinned,
+    Alarm, EarlierEvidence, EarlierHello, Evidence, Heartbeat, Hello, Point, Points, SnugAngle,
+    SnugSeen, Summary, Thinned,
 };
-pub use request::{Ack, Finish, LiftStop, MAX_JOINTS, Sample, Start};
+pub use request::{Ack, Finish, LiftStop, MAX_JOINTS, Sample, Start, StartTurn};
 pub use retained::RetainedFull;

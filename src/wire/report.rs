@@ -6,9 +6,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::detect::{Cause, Finding, FindingKind, Quantity};
 use crate::monitor::Update;
-use crate::procedure::{Reason, RunSummary, Snug, Verdict};
+use crate::procedure::{Reason, RunSummary, Snug, Turn, Verdict};
 
-/// Who is speaking, and which run this is (kind 1). Sent at boot, at the start of each run, after a
+/// Who is speaking, and which run this is (kind 12). Sent at boot, at the start of each run, after a
 /// broken link and from time to time, so that a log that begins anywhere can be read.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -29,6 +29,39 @@ pub struct Hello {
     pub job_crc: u32,
     /// Name of that job.
     pub job: String<32>,
+    /// Which bolt of which pass this run is.
+    pub turn: Turn,
+}
+
+/// [`Hello`] as it was said before procedures had passes (kind 1). Still read, no longer said.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[allow(missing_docs, reason = "each field is described in Hello")]
+pub struct EarlierHello {
+    pub boot_id: u32,
+    pub run: u32,
+    pub run_start_us: u64,
+    pub ticks_per_s: u32,
+    pub joints: u8,
+    pub software: [u8; 3],
+    pub job_crc: u32,
+    pub job: String<32>,
+}
+
+impl From<EarlierHello> for Hello {
+    fn from(h: EarlierHello) -> Self {
+        Self {
+            boot_id: h.boot_id,
+            run: h.run,
+            run_start_us: h.run_start_us,
+            ticks_per_s: h.ticks_per_s,
+            joints: h.joints,
+            software: h.software,
+            job_crc: h.job_crc,
+            job: h.job,
+            turn: Turn::default(),
+        }
+    }
 }
 
 /// Microseconds from the start of the run, stopping at 71.6 min.

@@ -4,6 +4,7 @@
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
+use crate::procedure::Turn;
 use crate::sample::{Context, JointSample, SpindleReading, WristReading};
 
 /// Most joints a [`Sample`] carries.
@@ -75,7 +76,7 @@ pub struct Ack {
     pub id: u8,
 }
 
-/// Begin a run with the loaded job (kind 67); its first sample is the next one.
+/// Begin a run of the first bolt in the first pass (kind 67), as [`StartTurn`] of the two.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Start;
@@ -90,3 +91,12 @@ pub struct Finish;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct LiftStop;
+
+/// Begin a run of one bolt in one pass of the loaded plan (kind 70); its first sample is the next
+/// one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct StartTurn {
+    /// The bolt and the pass.
+    pub turn: Turn,
+}

@@ -109,6 +109,10 @@ fn snug_in_window<'a>(
     seen: &'a Seen,
     grounds: &mut Grounds,
 ) -> Option<&'a super::Snug> {
+    // It got snug in the pass before.
+    if job.carried_nm.is_some() {
+        return None;
+    }
     let Some(snug) = &seen.snug else {
         grounds.unknown(Reason::NoSnug);
         return None;
