@@ -9,8 +9,10 @@ use std::sync::{Mutex, PoisonError};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use bolting_monitor::procedure::Turn;
 use bolting_monitor::wire::{
-    Decoder, Finish, FromController, JobStatus, LinkCounts, Payload, Sample, Start, job_chunks,
+    Decoder, Finish, FromController, JobStatus, LinkCounts, Payload, PlanError, Sample, StartTurn,
+    job_chunks,
 };
 
 use crate::description::Description;
@@ -62,12 +64,12 @@ pub struct EmulatedRun {
     pub counts: LinkCounts,
 }
 
-/// The bytes that the firmware reads as its job: bolt and arm, in postcard's format.
+/// The blob that the firmware loads: bolt, arm and passes.
 ///
 /// # Errors
-/// None in practice: a description is plain data.
-pub fn job_bytes(description: &Description) -> postcard::Result<Vec<u8>> {
-    postcard::to_stdvec(&(&description.job, &description.arm))
+/// None in practice: a description was checked as the controller checks it.
+pub fn job_bytes(description: &Description) -> Result<Vec<u8>, PlanError> {
+    description.plan()
 }
 
 /// The firmware to run: what the environment names, else what `examples/firmware` builds.
@@ -181,12 +183,24 @@ impl Emulator {
         &mut self,
         samples: impl Iterator<Item = Sample> + Send,
     ) -> Result<EmulatedRun, EmulatorError> {
+        self.run_turn(Turn::default(), samples)
+    }
+
+    /// As [`Emulator::run`], of one bolt in one pass.
+    ///
+    /// # Errors
+    /// [`EmulatorError`].
+    pub fn run_turn(
+        &mut self,
+        turn: Turn,
+        samples: impl Iterator<Item = Sample> + Send,
+    ) -> Result<EmulatedRun, EmulatorError> {
         let (input, output, qemu) = (&self.input, &mut self.output, &mut self.qemu);
         // The firmware takes bytes as fast as it can use them; meanwhile its own must be read, or
         // both sides would wait for each other.
         thread::scope(|scope| {
             let sending = scope.spawn(move || -> io::Result<()> {
-                send(input, &Start)?;
+                send(input, &StartTurn { turn })?;
                 for sample in samples {
                     send(input, &sample)?;
                 }

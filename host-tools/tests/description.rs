@@ -7,7 +7,7 @@ use std::path::Path;
 use bolting_host::description::{Description, DescriptionError};
 use bolting_monitor::arm::ArmModel;
 use bolting_monitor::fastener::Band;
-use bolting_monitor::procedure::{Direction, Mode};
+use bolting_monitor::procedure::{Direction, Goal, Mode, Procedure};
 
 const EXAMPLE: &str = include_str!("../../examples/bolt.toml");
 /// Stands where the reference arm lies.
@@ -48,16 +48,25 @@ mode = "powered_spindle"
 
 #[test]
 fn the_example_is_read_in_the_units_of_the_core() {
-    let Description { job, arm, notices } = read(&example()).unwrap();
+    let Description {
+        job,
+        arm,
+        procedure,
+        notices,
+    } = read(&example()).unwrap();
+    assert_eq!(procedure, Procedure::single(job.goal));
     assert_eq!(job.name.as_str(), "cell-7 flange bolt 3");
     assert_eq!((job.thread.diameter_mm, job.thread.pitch_mm), (10.0, 1.5));
     assert_eq!(
-        (job.mode, job.direction, job.left_hand),
-        (Mode::WristStrokes, Direction::Tighten, false)
+        (job.mode, job.left_hand, job.carried_nm),
+        (Mode::WristStrokes, false, None)
     );
     assert_eq!(
-        (job.target_torque_nm, job.torque_tolerance),
-        (Some(48.0), 0.1)
+        job.goal,
+        Goal::Torque {
+            target_nm: 48.0,
+            tolerance: 0.1
+        }
     );
     let (rundown, elastic) = (job.rundown_rad.unwrap(), job.elastic_rad.unwrap());
     assert!((rundown.value - 10.0 * PI).abs() < 1e-5); // 5 turns
@@ -118,8 +127,8 @@ fn the_least_description_is_a_thread_and_a_way_of_turning() {
     assert_eq!(job.mode, Mode::PoweredSpindle);
     assert_eq!(job.thread.pitch_mm, 1.25);
     assert_eq!(
-        (job.target_torque_nm, job.prevailing_nm, job.rundown_rad),
-        (None, None, None)
+        (job.goal, job.prevailing_nm, job.rundown_rad),
+        (Goal::Watch(Direction::Tighten), None, None)
     );
     assert_eq!(job.bolt_axis, None);
     assert!(arm.is_none());
@@ -200,7 +209,7 @@ fn every_mistake_is_told_at_once_with_its_line() {
     let Err(DescriptionError::Mistakes { mistakes, .. }) = read(&text) else {
         panic!("mistakes expected");
     };
-    let told: Vec<_> = mistakes.iter().map(|m| (m.key, m.line)).collect();
+    let told: Vec<_> = mistakes.iter().map(|m| (m.key.as_str(), m.line)).collect();
     assert_eq!(
         told,
         [

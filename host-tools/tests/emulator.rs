@@ -8,9 +8,9 @@ use bolting_host::replay;
 use bolting_host::simulate::{self, Bolt, Fault, JOINTS, Mode, Sampling, Scenario, Stated};
 use bolting_host::store;
 use bolting_monitor::detect::FindingKind;
-use bolting_monitor::procedure::{self, BoltJob, Direction, Sensing, Tare, Tool};
+use bolting_monitor::procedure::{self, BoltJob, Goal, Procedure, Sensing, Tare, Tool};
 use bolting_monitor::sample::{JointSample, SpindleReading};
-use bolting_monitor::wire::{FromController, JobStatus, LiftStop, Points, Sample, crc32};
+use bolting_monitor::wire::{FromController, JobStatus, LiftStop, Plan, Points, Sample, crc32};
 
 const SAMPLES: usize = 2000;
 
@@ -20,10 +20,12 @@ fn job() -> Vec<u8> {
         name: "invented bolt 1".try_into().expect("short"),
         thread: bolting_monitor::fastener::Thread::metric(10.0, 1.5),
         left_hand: false,
-        direction: Direction::Tighten,
+        goal: Goal::Torque {
+            target_nm: 48.0,
+            tolerance: 0.1,
+        },
+        carried_nm: None,
         mode: procedure::Mode::PoweredSpindle,
-        target_torque_nm: Some(48.0),
-        torque_tolerance: 0.1,
         rundown_rad: None,
         elastic_rad: None,
         prevailing_nm: None,
@@ -46,8 +48,15 @@ fn job() -> Vec<u8> {
         },
         tare: Tare { duration_s: 0.0 },
     };
-    // A monitor description: the job, and no arm.
-    postcard::to_stdvec(&(job, None::<u8>)).expect("plain data")
+    let plan = Plan {
+        procedure: Procedure::single(job.goal),
+        job,
+        arm: None,
+    };
+    let mut blob = vec![0; 1024];
+    let length = plan.to_blob(&mut blob).expect("a sound plan");
+    blob.truncate(length);
+    blob
 }
 
 /// Runs free to 20 rad, rises to 40 N·m over 1 rad, holds for 0.5 rad, then the thread gives way.

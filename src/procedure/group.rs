@@ -14,12 +14,12 @@ pub const MAX_BOLTS: usize = 64;
 pub fn crosswise(bolts: u8) -> impl Iterator<Item = u8> + Clone {
     let n = bolts.min(MAX_BOLTS as u8);
     (0..n).map(move |i| {
-        if n % 4 == 0 {
+        if n.is_multiple_of(4) {
             let quarter = n / 4;
             let around = [0, 2, 1, 3];
             let place = around.get(usize::from(i % 4)).copied().unwrap_or(0);
             spread(i / 4, quarter) + place * quarter
-        } else if n % 2 == 0 {
+        } else if n.is_multiple_of(2) {
             let half = n / 2;
             spread(i / 2, half) + (i % 2) * half
         } else {

@@ -2,14 +2,15 @@
 
 use bolting_monitor::device::PermitOutput;
 use bolting_monitor::monitor::Update;
+use bolting_monitor::procedure::Turn;
 use bolting_monitor::wire::{
     Frame, Heartbeat, Hello, JobAssembler, JobChunk, JobReply, JobStatus, LinkCounts, LinkDown,
-    Outbox, Progress, Sample, ToController, crc32,
+    Outbox, Plan, Progress, Sample, ToController, crc32,
 };
 use embedded_io::{Write, WriteReady};
 
 use crate::board::PermitPin;
-use crate::session::{JOB_BYTES, JOINTS, Job, Session};
+use crate::session::{JOINTS, PLAN_BYTES, Session};
 
 const POINTS: usize = 256;
 const RETAINED: usize = 16;
@@ -20,9 +21,10 @@ const INTERVAL_US: u64 = 1_000_000;
 pub struct Controller {
     permit: PermitOutput<PermitPin>,
     outbox: Outbox<POINTS, RETAINED>,
-    assembler: JobAssembler<JOB_BYTES>,
-    job: Option<Job>,
+    assembler: JobAssembler<PLAN_BYTES>,
+    plan: Option<Plan>,
     session: Option<Session>,
+    turn: Turn,
     awaits_first_sample: bool,
     awaits_target: bool,
     samples_came: bool,
@@ -31,7 +33,7 @@ pub struct Controller {
 }
 
 impl Controller {
-    /// A controller without a job.
+    /// A controller without a plan.
     pub fn new(permit: PermitOutput<PermitPin>, boot_id: u32) -> Self {
         let hello = Hello {
             boot_id,
@@ -43,8 +45,9 @@ impl Controller {
             permit,
             outbox: Outbox::new(hello, INTERVAL_US),
             assembler: JobAssembler::new(),
-            job: None,
+            plan: None,
             session: None,
+            turn: Turn::default(),
             awaits_first_sample: false,
             awaits_target: false,
             samples_came: false,
@@ -62,7 +65,8 @@ impl Controller {
                 Some(())
             }
             Ok(ToController::JobChunk(chunk)) => self.job_chunk(&chunk),
-            Ok(ToController::Start(_)) => self.start(),
+            Ok(ToController::Start(_)) => self.start(Turn::default()),
+            Ok(ToController::StartTurn(start)) => self.start(start.turn),
             Ok(ToController::Finish(_)) => self.finish(),
             Ok(ToController::LiftStop(_)) => {
                 self.permit.reset();
@@ -109,9 +113,10 @@ impl Controller {
     }
 
     fn reached(&self, update: &Update) -> bool {
-        self.job
+        self.plan
             .as_ref()
-            .is_some_and(|job| update.torque_nm >= job.target_nm())
+            .and_then(|plan| plan.procedure.goal(self.turn.pass)?.target_nm())
+            .is_some_and(|target_nm| update.torque_nm >= target_nm)
     }
 
     // The angle gets better as the clamping goes on: the one of the summary is the last.
@@ -126,14 +131,14 @@ impl Controller {
         let status = match self.assembler.offer(chunk) {
             Ok(None) => return Some(()),
             Err(error) => error.status(),
-            Ok(Some(bytes)) => match Job::read(bytes) {
-                Some(job) if Session::new(&job).is_some() => {
+            Ok(Some(bytes)) => match Plan::from_blob(bytes) {
+                Ok(plan) if Session::new(&plan, Turn::default()).is_some() => {
                     let mut hello = self.outbox.hello().clone();
-                    hello.joints = if job.has_arm() { JOINTS as u8 } else { 0 };
+                    hello.joints = if plan.arm.is_some() { JOINTS as u8 } else { 0 };
                     hello.job_crc = crc32(bytes);
-                    hello.job = job.name().clone();
+                    hello.job = plan.job.name.clone();
                     self.outbox.introduce(hello);
-                    self.job = Some(job);
+                    self.plan = Some(plan);
                     JobStatus::Loaded
                 }
                 _ => JobStatus::Refused,
@@ -146,11 +151,14 @@ impl Controller {
         (status == JobStatus::Loaded).then_some(())
     }
 
-    fn start(&mut self) -> Option<()> {
+    fn start(&mut self, turn: Turn) -> Option<()> {
         let _ = self.permit.rest();
-        self.session = Session::new(self.job.as_ref()?);
+        self.session = Session::new(self.plan.as_ref()?, turn);
+        self.session.as_ref()?;
+        self.turn = turn;
         let mut hello = self.outbox.hello().clone();
         hello.run = hello.run.wrapping_add(1);
+        hello.turn = turn;
         self.outbox.introduce(hello);
         self.awaits_first_sample = true;
         self.awaits_target = true;

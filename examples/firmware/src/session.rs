@@ -1,46 +1,14 @@
-//! The one place that knows the monitor: from job bytes to a running monitor, with an arm or with a
+//! The one place that knows the monitor: from a plan to a running monitor, with an arm or with a
 //! spindle alone.
 
-use bolting_monitor::arm::ArmDescription;
 use bolting_monitor::monitor::{Monitor, Update};
-use bolting_monitor::procedure::{BoltJob, RunSummary, Snug};
-use bolting_monitor::wire::Sample;
-use heapless::String;
-use serde::Deserialize;
+use bolting_monitor::procedure::{RunSummary, Snug, Turn};
+use bolting_monitor::wire::{Plan, Sample};
 
 /// Joints of the arm that this firmware is built for.
 pub const JOINTS: usize = 7;
-/// Room for the job's bytes: some 140 for each joint and 300 for the bolt.
-pub const JOB_BYTES: usize = 2048;
-/// A job that was read: what the host made in postcard's format.
-#[derive(Deserialize)]
-pub struct Job {
-    job: BoltJob,
-    arm: Option<ArmDescription>,
-}
-
-impl Job {
-    /// Reads the bytes that the host made.
-    pub fn read(bytes: &[u8]) -> Option<Self> {
-        postcard::from_bytes(bytes).ok()
-    }
-
-    /// Name of the bolt.
-    pub fn name(&self) -> &String<32> {
-        &self.job.name
-    }
-
-    /// Whether joints are read; else a powered spindle alone.
-    pub fn has_arm(&self) -> bool {
-        self.arm.is_some()
-    }
-
-    /// Torque that is asked for, N·m; out of reach where none is.
-    pub fn target_nm(&self) -> f32 {
-        self.job.target_torque_nm.unwrap_or(f32::INFINITY)
-    }
-}
-
+/// Room for the plan's bytes: some 140 for each joint, 300 for the bolt, 30 for each pass.
+pub const PLAN_BYTES: usize = 2048;
 /// A run under way.
 #[allow(clippy::large_enum_variant, reason = "no heap to box on")]
 pub enum Session {
@@ -51,11 +19,12 @@ pub enum Session {
 }
 
 impl Session {
-    /// A run of `job`; `None` if the monitor refuses it.
-    pub fn new(job: &Job) -> Option<Self> {
-        match &job.arm {
-            Some(arm) => Monitor::try_new(&job.job, Some(arm)).ok().map(Self::Arm),
-            None => Monitor::try_new(&job.job, None).ok().map(Self::Spindle),
+    /// A run of one bolt in one pass; `None` if the plan has no such turn or the monitor refuses it.
+    pub fn new(plan: &Plan, turn: Turn) -> Option<Self> {
+        let job = plan.procedure.job(&plan.job, turn)?;
+        match &plan.arm {
+            Some(arm) => Monitor::try_new(&job, Some(arm)).ok().map(Self::Arm),
+            None => Monitor::try_new(&job, None).ok().map(Self::Spindle),
         }
     }
 

@@ -14,7 +14,8 @@ const EXAMPLES: &str = "\
 Example:
   bolting-host constants bolt.toml > src/built_in.rs
 
-The bytes are postcard: read them with postcard::from_bytes::<ArmDescription> and ::<BoltJob>.";
+The bytes of ARM and BOLT are postcard: read them with postcard::from_bytes::<ArmDescription> and
+::<BoltJob>. To load bolt, arm and passes as one checked blob, use bolting-host plan.";
 
 /// Prints a description as Rust constants, for firmware that carries arm and bolt built in.
 #[derive(Args)]
@@ -44,8 +45,9 @@ enum Part {
 /// # Errors
 /// When the description cannot be used, or lacks the arm that was asked for.
 pub fn run(args: &ConstantsArgs) -> Result<ExitCode, CliError> {
-    let Description { job, arm, notices } =
-        Description::load_with(&args.bolt, args.arm_urdf.as_deref())?;
+    let Description {
+        job, arm, notices, ..
+    } = Description::load_with(&args.bolt, args.arm_urdf.as_deref())?;
     notices.iter().for_each(out::notice);
     let bytes = |error: postcard::Error| CliError::Bytes(error.to_string());
     let mut text = String::new();

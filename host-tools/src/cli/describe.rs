@@ -44,7 +44,11 @@ pub fn run(args: &DescribeArgs) -> Result<ExitCode, CliError> {
         .load_style(presets::NOTHING)
         .set_header(["key", "read as", "from"]);
     for entry in listing(&description, &text) {
-        table.add_row([entry.key, &entry.value, entry.default.unwrap_or("file")]);
+        table.add_row([
+            entry.key.as_str(),
+            &entry.value,
+            entry.default.unwrap_or("file"),
+        ]);
     }
     out::data(&format!("{}\n", table.trim_fmt()))?;
     Ok(ExitCode::SUCCESS)

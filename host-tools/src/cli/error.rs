@@ -41,6 +41,22 @@ pub enum CliError {
     /// A description without an arm, asked for one.
     #[error("{}: has no table [arm]: add it, or leave out --only arm", .0.display())]
     NoArm(PathBuf),
+    /// A pass that the description has not.
+    #[error("{}: the description has {passes} passes: say with --pass which one the recording is of", .path.display())]
+    WhichPass {
+        /// The recording.
+        path: PathBuf,
+        /// How many passes.
+        passes: usize,
+    },
+    /// A file that cannot be written.
+    #[error("{}: cannot be written: {source}", .path.display())]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+    },
     /// A simulation that cannot be run or written.
     #[error(transparent)]
     Simulate(#[from] SimulateError),
@@ -68,9 +84,11 @@ impl CliError {
             | Self::NoDescription(_)
             | Self::Folder { .. }
             | Self::NoArm(_)
+            | Self::WhichPass { .. }
             | Self::Bytes(_) => DATA,
             Self::Simulate(SimulateError::Write(_) | SimulateError::Output(_))
-            | Self::Output(_) => STORE,
+            | Self::Output(_)
+            | Self::File { .. } => STORE,
             Self::Record(RecordError::Store(_)) => STORE,
             Self::Record(_) => LINK,
             Self::Demo(error) => match error {

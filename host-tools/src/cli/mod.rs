@@ -5,6 +5,7 @@ mod describe;
 mod error;
 mod inputs;
 mod out;
+mod plan;
 mod replay;
 mod table;
 
@@ -40,6 +41,7 @@ enum Command {
     Replay(replay::ReplayArgs),
     Describe(describe::DescribeArgs),
     Constants(constants::ConstantsArgs),
+    Plan(plan::PlanArgs),
     Simulate(simulate::cli::SimulateArgs),
     /// Record what a controller sends, from a serial port, TCP or standard input; survives unplugging
     Record(record::RecordArgs),
@@ -57,6 +59,7 @@ pub fn main() -> ExitCode {
         Command::Replay(args) => replay::run(args),
         Command::Describe(args) => describe::run(args),
         Command::Constants(args) => constants::run(args),
+        Command::Plan(args) => plan::run(args),
         Command::Simulate(args) => simulated(args),
         Command::Record(args) => record::run(args).map_err(CliError::from).map(done),
         Command::Demo(args) => demo::run(args).map_err(CliError::from).map(done),

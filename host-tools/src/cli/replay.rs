@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use bolting_host::description::Description;
 use bolting_host::replay::{Outcome, Report, replay};
 use bolting_host::samples::{BadRows, Fault, Recording, SamplesError};
-use bolting_monitor::procedure::{BoltJob, Verdict};
+use bolting_monitor::procedure::{BoltJob, Turn, Verdict};
 use clap::error::ErrorKind;
 use clap::{Args, CommandFactory};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
@@ -39,6 +39,9 @@ pub struct ReplayArgs {
     /// URDF to use instead of the one that the description names
     #[arg(long, value_name = "FILE")]
     arm_urdf: Option<PathBuf>,
+    /// Which pass of the description the recordings are of, from 1 [default: the only one]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..))]
+    pass: Option<u8>,
     /// Recording of free motion from which the torque bias is taken
     #[arg(long, value_name = "FREE.csv")]
     tare: Option<PathBuf>,
@@ -67,6 +70,7 @@ struct Common {
     description: Option<Description>,
     tare: Option<Recording>,
     arm_urdf: Option<PathBuf>,
+    pass: Option<u8>,
     bad_rows: BadRows,
 }
 
@@ -96,6 +100,7 @@ pub fn run(args: &ReplayArgs) -> Result<ExitCode, CliError> {
             .map(|path| Recording::load(path, bad_rows))
             .transpose()?,
         arm_urdf: args.arm_urdf.clone(),
+        pass: args.pass,
         bad_rows,
     };
 
@@ -208,6 +213,7 @@ fn replay_one(input: &Input, common: &Common) -> Result<Run, CliError> {
         .as_ref()
         .or(common.description.as_ref())
         .ok_or_else(|| CliError::NoDescription(input.path.clone()))?;
+    let description = &of_pass(description, common.pass, &input.path)?;
     let recording = read(&input.path, common.bad_rows)?;
     let replayed = replay(description, common.tare.as_ref(), &recording).map_err(|source| {
         CliError::Replay {
@@ -228,6 +234,22 @@ fn replay_one(input: &Input, common: &Common) -> Result<Run, CliError> {
         skipped_rows: recording.skipped,
         notices,
     })
+}
+
+/// The windows of one pass. Which one cannot be guessed: a wrong window makes a wrong verdict.
+fn of_pass(
+    description: &Description,
+    pass: Option<u8>,
+    path: &Path,
+) -> Result<Description, CliError> {
+    let passes = description.procedure.passes.len();
+    pass.map(|n| n - 1)
+        .or((passes == 1).then_some(0))
+        .and_then(|pass| description.of_turn(Turn { pass, bolt: 0 }))
+        .ok_or_else(|| CliError::WhichPass {
+            path: path.to_owned(),
+            passes,
+        })
 }
 
 /// What the user should know of a recording.

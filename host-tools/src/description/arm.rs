@@ -9,7 +9,7 @@ use super::schema::{self, Column, Figure, File};
 use crate::urdf;
 
 impl Judge<'_> {
-    fn body(&mut self, keys: [&'static str; 2], mass_kg: &Figure, com_m: &Column) -> Body {
+    fn body(&mut self, keys: [&str; 2], mass_kg: &Figure, com_m: &Column) -> Body {
         Body {
             mass_kg: self.figure(keys[0], mass_kg, ZERO_AND_MORE).unwrap_or(0.0),
             com_m: self.column_or(keys[1], com_m, [0.0; 3]),

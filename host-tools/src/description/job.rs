@@ -2,7 +2,7 @@
 //! unless a source stands beside them).
 
 use bolting_monitor::fastener::{Band, Thread};
-use bolting_monitor::procedure::{AxisLine, BoltJob, Direction, Mode, Sensing, Tare, Tool};
+use bolting_monitor::procedure::{AxisLine, BoltJob, Mode, Sensing, Tare, Tool};
 
 use super::judge::{Allowed, Judge, MORE_THAN_ZERO, ZERO_AND_MORE};
 use super::schema::{self, File, Hand};
@@ -31,19 +31,12 @@ impl Judge<'_> {
             let problem = "is \"wrist_strokes\", which only an arm can turn: give the table [arm]";
             self.mistake("run.mode", run.mode.span(), problem);
         }
-        let target_torque_nm = self.figure(
-            "run.target_torque_nm",
-            &run.target_torque_nm,
+        let goal = self.run_goal(run);
+        let carried_nm = self.figure(
+            "run.carried_torque_nm",
+            &run.carried_torque_nm,
             MORE_THAN_ZERO,
         );
-        let torque_tolerance = self
-            .figure(
-                "run.torque_tolerance_percent",
-                &run.torque_tolerance_percent,
-                Allowed::AboveZero(100.0),
-            )
-            .unwrap_or(10.0)
-            / 100.0;
         let rundown_rad = self.expected(
             ["run.rundown_turns", "run.rundown_tolerance_turns"],
             [&run.rundown_turns, &run.rundown_tolerance_turns],
@@ -56,7 +49,7 @@ impl Judge<'_> {
             1.0_f64.to_radians(),
             |degrees| degrees / 2.0,
         );
-        let prevailing_nm = self.prevailing(run, target_torque_nm);
+        let prevailing_nm = self.prevailing(run, goal.and_then(|g| g.target_nm()));
         let tool = self.tool(&file.tool);
         let bolt_axis = file.bolt_axis.as_ref().and_then(|line| {
             let point_m = self.column("bolt_axis.point_m", &line.point_m);
@@ -75,13 +68,9 @@ impl Judge<'_> {
             name: name?,
             thread,
             left_hand: file.bolt.hand == Hand::Left,
-            direction: match run.direction {
-                schema::Direction::Tighten => Direction::Tighten,
-                schema::Direction::Undo => Direction::Undo,
-            },
+            goal: goal?,
+            carried_nm,
             mode,
-            target_torque_nm,
-            torque_tolerance,
             rundown_rad,
             elastic_rad,
             prevailing_nm,
@@ -126,28 +115,16 @@ impl Judge<'_> {
     /// Left out, it stays unknown here: the core knows what the standard says of the size.
     fn prevailing(&mut self, run: &schema::Run, target_nm: Option<f32>) -> Option<Band> {
         let spanned = run.prevailing_torque_nm.as_ref()?;
-        let (min, max) = (spanned.get_ref().min, spanned.get_ref().max);
-        let problem = [min, max]
-            .iter()
-            .find_map(|x| ZERO_AND_MORE.problem(*x))
-            .or_else(|| (min > max).then(|| format!("has min {min} above max {max}: swap them")))
-            .or_else(|| {
-                target_nm
-                    .filter(|target| max as f32 >= *target)
-                    .map(|target| {
-                        format!(
-                            "reaches {max}, the target is {target}: no snug point could be told"
-                        )
-                    })
-            });
-        if let Some(problem) = problem {
+        let band = self.band("run.prevailing_torque_nm", spanned)?;
+        if let Some(target) = target_nm.filter(|target| band.max >= *target) {
+            let problem = format!(
+                "reaches {}, the target is {target}: no snug point could be told",
+                band.max
+            );
             self.mistake("run.prevailing_torque_nm", spanned.span(), problem);
             return None;
         }
-        Some(Band {
-            min: min as f32,
-            max: max as f32,
-        })
+        Some(band)
     }
 
     fn tool(&mut self, tool: &schema::Tool) -> Tool {

@@ -53,17 +53,17 @@ pub struct Judge<'a> {
 }
 
 impl Judge<'_> {
-    pub fn mistake(&mut self, key: &'static str, span: Range<usize>, problem: impl Into<String>) {
+    pub fn mistake(&mut self, key: &str, span: Range<usize>, problem: impl Into<String>) {
         let before = self.text.get(..span.start).unwrap_or_default();
         self.mistakes.push(Mistake {
             line: before.matches('\n').count() + 1,
-            key,
+            key: key.to_owned(),
             problem: problem.into(),
         });
     }
 
     /// `None` if the figure was left out or is a mistake, which is then noted.
-    pub fn figure(&mut self, key: &'static str, figure: &Figure, allowed: Allowed) -> Option<f32> {
+    pub fn figure(&mut self, key: &str, figure: &Figure, allowed: Allowed) -> Option<f32> {
         let figure = figure.as_ref()?;
         match allowed.problem(*figure.get_ref()) {
             None => Some(*figure.get_ref() as f32),
@@ -74,7 +74,7 @@ impl Judge<'_> {
         }
     }
 
-    pub fn column(&mut self, key: &'static str, column: &Spanned<[f64; 3]>) -> Option<Vec3> {
+    pub fn column(&mut self, key: &str, column: &Spanned<[f64; 3]>) -> Option<Vec3> {
         let figures = column.get_ref();
         match figures.iter().find_map(|x| Allowed::Any.problem(*x)) {
             None => Some(figures.map(|x| x as f32)),
@@ -85,14 +85,14 @@ impl Judge<'_> {
         }
     }
 
-    pub fn column_or(&mut self, key: &'static str, column: &Column, default: Vec3) -> Vec3 {
+    pub fn column_or(&mut self, key: &str, column: &Column, default: Vec3) -> Vec3 {
         column
             .as_ref()
             .and_then(|column| self.column(key, column))
             .unwrap_or(default)
     }
 
-    pub fn direction(&mut self, key: &'static str, column: &Spanned<[f64; 3]>) -> Option<Vec3> {
+    pub fn direction(&mut self, key: &str, column: &Spanned<[f64; 3]>) -> Option<Vec3> {
         let direction = self.column(key, column)?;
         let direction = unit(&direction);
         if direction.is_none() {
@@ -108,7 +108,7 @@ impl Judge<'_> {
     /// One figure per joint, or `None` if left out.
     pub fn per_joint(
         &mut self,
-        key: &'static str,
+        key: &str,
         figure: &JointFigure,
         joints: usize,
     ) -> Option<Vec<f32>> {
@@ -135,7 +135,7 @@ impl Judge<'_> {
     /// An expected figure and its window; the default window comes from the figure.
     pub fn expected(
         &mut self,
-        [key, tolerance_key]: [&'static str; 2],
+        [key, tolerance_key]: [&str; 2],
         [value, tolerance]: [&Figure; 2],
         unit_rad: f64,
         default_tolerance: impl Fn(f64) -> f64,

@@ -1,7 +1,10 @@
 //! What a description was read as: every figure with its unit, and which of them the file left out.
 
 use bolting_monitor::arm::ArmDescription;
-use bolting_monitor::procedure::{Direction, Expected, Mode};
+use bolting_monitor::fastener::Band;
+use bolting_monitor::procedure::{Direction, Expected, Goal, Mode, Procedure};
+
+use crate::replay::goal_words;
 
 use super::Description;
 
@@ -9,7 +12,7 @@ use super::Description;
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Entry {
     /// Table and key of the file.
-    pub key: &'static str,
+    pub key: String,
     /// The figure as it is used, with its unit.
     pub value: String,
     /// Where it comes from, if the file does not state it.
@@ -28,6 +31,7 @@ pub fn listing(description: &Description, text: &str) -> Vec<Entry> {
         entries: Vec::new(),
     };
     list.bolt(description);
+    list.passes(&description.procedure);
     list.tool(description);
     if let Some(arm) = &description.arm {
         list.arm(arm);
@@ -48,27 +52,21 @@ impl Listing {
         parts.fold(first, |at, part| at?.get(part)).is_some()
     }
 
-    fn add(&mut self, key: &'static str, value: impl Into<String>, default: &'static str) {
+    fn add(&mut self, key: &str, value: impl Into<String>, default: &'static str) {
         let default = (!self.is_stated(key)).then_some(default);
         self.entries.push(Entry {
-            key,
+            key: key.to_owned(),
             value: value.into(),
             default,
         });
     }
 
-    fn maybe(&mut self, key: &'static str, value: Option<f32>, unit: &str) {
+    fn maybe(&mut self, key: &str, value: Option<f32>, unit: &str) {
         let value = value.map_or(UNKNOWN.to_owned(), |x| with_unit(x, unit));
         self.add(key, value, DEFAULT);
     }
 
-    fn expected(
-        &mut self,
-        keys: [&'static str; 2],
-        window: Option<Expected>,
-        unit: &str,
-        size_rad: f32,
-    ) {
+    fn expected(&mut self, keys: [&str; 2], window: Option<Expected>, unit: &str, size_rad: f32) {
         self.maybe(keys[0], window.map(|e| e.value / size_rad), unit);
         if let Some(e) = window {
             self.add(keys[1], with_unit(e.tolerance / size_rad, unit), DEFAULT);
@@ -93,22 +91,15 @@ impl Listing {
             if job.left_hand { "left" } else { "right" },
             DEFAULT,
         );
-        let direction = match job.direction {
-            Direction::Tighten => "tighten",
-            Direction::Undo => "undo",
-        };
-        self.add("run.direction", direction, DEFAULT);
         let mode = match job.mode {
             Mode::WristStrokes => "wrist_strokes",
             Mode::PoweredSpindle => "powered_spindle",
         };
         self.add("run.mode", mode, DEFAULT);
-        self.maybe("run.target_torque_nm", job.target_torque_nm, "N·m");
-        self.add(
-            "run.torque_tolerance_percent",
-            with_unit(100.0 * job.torque_tolerance, "%"),
-            DEFAULT,
-        );
+        self.goal(&job.goal);
+        if job.carried_nm.is_some() {
+            self.maybe("run.carried_torque_nm", job.carried_nm, "N·m");
+        }
         self.expected(
             ["run.rundown_turns", "run.rundown_tolerance_turns"],
             job.rundown_rad,
@@ -130,6 +121,104 @@ impl Listing {
             prevailing,
             "ISO 2320 of the size, else from the target",
         );
+    }
+
+    fn goal(&mut self, goal: &Goal) {
+        const FROM_KEYS: &str = "from the other keys";
+        let band = |b: Band| format!("{} to {} N·m", number(b.min), number(b.max));
+        match *goal {
+            Goal::Watch(Direction::Tighten) => {
+                self.add("run.goal", "watch, doing up", FROM_KEYS);
+            }
+            Goal::Watch(Direction::Undo) => self.add("run.goal", "watch, undoing", FROM_KEYS),
+            Goal::Torque {
+                target_nm,
+                tolerance,
+            } => {
+                self.add("run.goal", "torque", FROM_KEYS);
+                self.maybe("run.target_torque_nm", Some(target_nm), "N·m");
+                self.add(
+                    "run.torque_tolerance_percent",
+                    with_unit(100.0 * tolerance, "%"),
+                    DEFAULT,
+                );
+            }
+            Goal::TorqueThenAngle {
+                start_nm,
+                angle_rad,
+                end_nm,
+            } => {
+                self.add("run.goal", "torque_then_angle", DEFAULT);
+                self.maybe("run.start_torque_nm", Some(start_nm), "N·m");
+                self.expected(
+                    ["run.further_angle_deg", "run.further_tolerance_deg"],
+                    Some(angle_rad),
+                    "°",
+                    1f32.to_radians(),
+                );
+                self.add("run.end_torque_nm", band(end_nm), DEFAULT);
+            }
+            Goal::Yield {
+                slope_part,
+                onset_nm,
+            } => {
+                self.add("run.goal", "yield", DEFAULT);
+                self.add(
+                    "run.yield_slope_percent",
+                    with_unit(100.0 * slope_part, "%"),
+                    DEFAULT,
+                );
+                self.add("run.end_torque_nm", band(onset_nm), DEFAULT);
+            }
+            Goal::Recheck {
+                torque_nm,
+                most_rad,
+            } => {
+                self.add("run.goal", "recheck", DEFAULT);
+                self.maybe("run.target_torque_nm", Some(torque_nm), "N·m");
+                self.maybe("run.most_angle_deg", Some(most_rad.to_degrees()), "°");
+            }
+            Goal::Loosen {
+                recorded_nm,
+                breakaway_nm,
+                run_out_rad,
+            } => {
+                self.add("run.goal", "loosen", FROM_KEYS);
+                self.maybe("run.recorded_torque_nm", recorded_nm, "N·m");
+                self.add(
+                    "run.breakaway_torque_nm",
+                    breakaway_nm.map_or(UNKNOWN.to_owned(), band),
+                    DEFAULT,
+                );
+                self.expected(
+                    ["run.run_out_turns", "run.run_out_tolerance_turns"],
+                    run_out_rad,
+                    "turns",
+                    std::f32::consts::TAU,
+                );
+            }
+        }
+    }
+
+    /// The passes over a group, bolts counted from 1.
+    fn passes(&mut self, procedure: &Procedure) {
+        if procedure.bolts == 1 && procedure.passes.len() == 1 {
+            return;
+        }
+        self.add("group.bolts", procedure.bolts.to_string(), DEFAULT);
+        for i in 0..procedure.passes.len() as u8 {
+            let order: Vec<_> = procedure
+                .turns()
+                .filter(|turn| turn.pass == i)
+                .map(|turn| (turn.bolt + 1).to_string())
+                .collect();
+            let goal = procedure.goal(i).map_or(String::new(), goal_words);
+            self.add(
+                &format!("pass {}", i + 1),
+                format!("{goal}; bolts {}", order.join(" ")),
+                "from group and pass",
+            );
+        }
     }
 
     fn tool(&mut self, description: &Description) {

@@ -2,6 +2,7 @@
 //! loads. `examples/bolt.toml` holds every key with its default.
 
 mod arm;
+mod goal;
 mod job;
 mod judge;
 mod listing;
@@ -11,7 +12,8 @@ use std::fmt;
 use std::path::{Path, PathBuf};
 
 use bolting_monitor::arm::ArmDescription;
-use bolting_monitor::procedure::BoltJob;
+use bolting_monitor::procedure::{BoltJob, Procedure, Turn};
+use bolting_monitor::wire::{Plan, PlanError};
 
 pub use listing::{Entry, listing};
 
@@ -21,6 +23,9 @@ use schema::File;
 /// The only version of the form so far.
 const SCHEMA: i64 = 1;
 
+/// Longest blob that a transfer can carry, bytes.
+const MAX_PLAN: usize = u16::MAX as usize;
+
 /// A description whose every figure was checked.
 #[derive(Clone, Debug)]
 pub struct Description {
@@ -28,6 +33,8 @@ pub struct Description {
     pub job: BoltJob,
     /// The arm, with the tool and payload it holds; `None` for a spindle that is read alone.
     pub arm: Option<ArmDescription>,
+    /// The passes over the group: for a bolt alone, one.
+    pub procedure: Procedure,
     /// Sentences for the user on what was read differently from how it is written.
     pub notices: Vec<String>,
 }
@@ -51,6 +58,32 @@ impl Description {
             source,
         })?;
         parse(&text, path, urdf)
+    }
+
+    /// The blob that a controller loads.
+    ///
+    /// # Errors
+    /// None in practice: host and controller check the same.
+    pub fn plan(&self) -> Result<Vec<u8>, PlanError> {
+        let plan = Plan {
+            job: self.job.clone(),
+            arm: self.arm.clone(),
+            procedure: self.procedure.clone(),
+        };
+        let mut blob = vec![0; MAX_PLAN];
+        let length = plan.to_blob(&mut blob)?;
+        blob.truncate(length);
+        Ok(blob)
+    }
+
+    /// The description of one bolt in one pass; `None` if there is no such pass or bolt.
+    pub fn of_turn(&self, turn: Turn) -> Option<Self> {
+        let job = self.procedure.job(&self.job, turn)?;
+        Some(Self {
+            procedure: Procedure::single(job.goal),
+            job,
+            ..self.clone()
+        })
     }
 
     /// Reads a description from `text` as if it stood in the file at `path`.
@@ -96,8 +129,14 @@ fn check(
         let named = path.with_file_name(arm.urdf.get_ref());
         judge.arm(file, arm, urdf.unwrap_or(&named), &mut notices)
     });
-    match job {
-        Some(job) if judge.mistakes.is_empty() => Ok(Description { job, arm, notices }),
+    let procedure = job.as_ref().map(|job| judge.procedure(file, job));
+    match job.zip(procedure) {
+        Some((job, procedure)) if judge.mistakes.is_empty() => Ok(Description {
+            job,
+            arm,
+            procedure,
+            notices,
+        }),
         _ => Err(judge.mistakes),
     }
 }
@@ -138,7 +177,7 @@ pub struct Mistake {
     /// Line of the value, the first is 1.
     pub line: usize,
     /// The key with its table.
-    pub key: &'static str,
+    pub key: String,
     /// What is wrong and how to mend it.
     pub problem: String,
 }

@@ -28,6 +28,9 @@ pub struct File {
     pub name: Spanned<String>,
     pub bolt: Bolt,
     pub run: Run,
+    pub group: Option<Group>,
+    #[serde(default)]
+    pub pass: Vec<Pass>,
     #[serde(default)]
     pub tool: Tool,
     #[serde(default)]
@@ -61,25 +64,118 @@ pub enum Hand {
     Left,
 }
 
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Run {
-    #[serde(default)]
-    pub direction: Direction,
-    pub mode: Spanned<Mode>,
-    pub target_torque_nm: Figure,
-    pub torque_tolerance_percent: Figure,
-    pub rundown_turns: Figure,
-    pub rundown_tolerance_turns: Figure,
-    pub elastic_angle_deg: Figure,
-    pub elastic_tolerance_deg: Figure,
-    pub prevailing_torque_nm: Option<Spanned<Band>>,
+/// A table that says what a run is meant to reach, with keys of its own first. (`flatten` would let
+/// unknown keys pass.)
+macro_rules! with_goal {
+    ($name:ident { $($(#[$meta:meta])* $key:ident: $of:ty,)* }) => {
+        #[derive(Deserialize)]
+        #[serde(deny_unknown_fields)]
+        pub struct $name {
+            $($(#[$meta])* pub $key: $of,)*
+            pub goal: Option<Spanned<GoalName>>,
+            pub target_torque_nm: Figure,
+            pub torque_tolerance_percent: Figure,
+            pub start_torque_nm: Figure,
+            pub further_angle_deg: Figure,
+            pub further_tolerance_deg: Figure,
+            pub end_torque_nm: Option<Spanned<Band>>,
+            pub yield_slope_percent: Figure,
+            pub most_angle_deg: Figure,
+            pub recorded_torque_nm: Figure,
+            pub breakaway_torque_nm: Option<Spanned<Band>>,
+            pub run_out_turns: Figure,
+            pub run_out_tolerance_turns: Figure,
+        }
+
+        impl $name {
+            pub fn goal_keys(&self) -> GoalKeys<'_> {
+                GoalKeys {
+                    goal: self.goal.as_ref(),
+                    target_torque_nm: &self.target_torque_nm,
+                    torque_tolerance_percent: &self.torque_tolerance_percent,
+                    start_torque_nm: &self.start_torque_nm,
+                    further_angle_deg: &self.further_angle_deg,
+                    further_tolerance_deg: &self.further_tolerance_deg,
+                    end_torque_nm: &self.end_torque_nm,
+                    yield_slope_percent: &self.yield_slope_percent,
+                    most_angle_deg: &self.most_angle_deg,
+                    recorded_torque_nm: &self.recorded_torque_nm,
+                    breakaway_torque_nm: &self.breakaway_torque_nm,
+                    run_out_turns: &self.run_out_turns,
+                    run_out_tolerance_turns: &self.run_out_tolerance_turns,
+                }
+            }
+        }
+    };
 }
 
-#[derive(Default, Deserialize)]
+/// The keys that say what a run is meant to reach, wherever they stand.
+#[derive(Clone, Copy)]
+pub struct GoalKeys<'a> {
+    pub goal: Option<&'a Spanned<GoalName>>,
+    pub target_torque_nm: &'a Figure,
+    pub torque_tolerance_percent: &'a Figure,
+    pub start_torque_nm: &'a Figure,
+    pub further_angle_deg: &'a Figure,
+    pub further_tolerance_deg: &'a Figure,
+    pub end_torque_nm: &'a Option<Spanned<Band>>,
+    pub yield_slope_percent: &'a Figure,
+    pub most_angle_deg: &'a Figure,
+    pub recorded_torque_nm: &'a Figure,
+    pub breakaway_torque_nm: &'a Option<Spanned<Band>>,
+    pub run_out_turns: &'a Figure,
+    pub run_out_tolerance_turns: &'a Figure,
+}
+
+with_goal!(Run {
+    direction: Option<Spanned<Direction>>,
+    mode: Spanned<Mode>,
+    carried_torque_nm: Figure,
+    rundown_turns: Figure,
+    rundown_tolerance_turns: Figure,
+    elastic_angle_deg: Figure,
+    elastic_tolerance_deg: Figure,
+    prevailing_torque_nm: Option<Spanned<Band>>,
+});
+
+with_goal!(Pass {
+    percent: Figure,
+    #[serde(default)]
+    order: Order,
+});
+
+#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Eq)]
+#[serde(rename_all = "snake_case")]
+pub enum GoalName {
+    Watch,
+    Torque,
+    TorqueThenAngle,
+    Yield,
+    Recheck,
+    Loosen,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Group {
+    pub bolts: Spanned<i64>,
+    pub cross_order: Option<Spanned<Vec<i64>>>,
+    pub passes_percent: Option<Spanned<Vec<f64>>>,
+    #[serde(default)]
+    pub closing_round: bool,
+}
+
+#[derive(Clone, Copy, Default, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Order {
+    #[default]
+    Cross,
+    Round,
+}
+
+#[derive(Clone, Copy, Deserialize, PartialEq, Eq)]
 #[serde(rename_all = "snake_case")]
 pub enum Direction {
-    #[default]
     Tighten,
     Undo,
 }

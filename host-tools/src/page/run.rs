@@ -100,7 +100,7 @@ impl PageRun {
             (torque.value.is_finite() && torque.u <= limit_nm).then_some(torque)
         };
         let told = !summary.reasons.contains(&Reason::TorqueNotObservable);
-        let tightens = job.direction == Direction::Tighten;
+        let tightens = job.goal.direction() == Direction::Tighten;
         Self {
             name: name.to_owned(),
             verdict: summary.verdict,
@@ -110,9 +110,9 @@ impl PageRun {
             final_angle_deg: degrees(summary.final_angle_rad, summary.final_angle_u_rad),
             snug_angle_deg: summary.snug.map(|s| degrees(s.angle_rad, s.angle_u_rad)),
             snug_torque_nm: summary.snug.map_or(0.0, |s| s.torque_nm.into()),
-            target: job.target_torque_nm.map(|t| Target {
-                torque_nm: t.into(),
-                half_width_nm: f64::from(t) * f64::from(job.torque_tolerance),
+            target: job.goal.end_nm().map(|window| Target {
+                torque_nm: 0.5 * (f64::from(window.min) + f64::from(window.max)),
+                half_width_nm: 0.5 * (f64::from(window.max) - f64::from(window.min)),
             }),
             snug_window_deg: job.rundown_rad.filter(|_| tightens).map(|e| {
                 [e.value - e.tolerance, e.value + e.tolerance].map(|x| f64::from(x).to_degrees())

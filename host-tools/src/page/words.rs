@@ -53,7 +53,27 @@ pub fn reason(reason: Reason) -> &'static str {
             "angle from snug to target outside the expected window"
         }
         Reason::SamplesMissing => "too many samples missing or unusable",
-        Reason::UndoingNotJudged => "undoing is recorded, not judged",
+        Reason::UndoingNotJudged => "undoing is recorded, nothing stated to hold it against",
+        Reason::FurtherAngleInWindow => "angle beyond the start torque inside its window",
+        Reason::FurtherAngleBelowWindow => "angle beyond the start torque below its window",
+        Reason::FurtherAngleAboveWindow => "angle beyond the start torque above its window",
+        Reason::StartTorqueNotReached => "start torque not reached",
+        Reason::AngleUncertaintyTooLarge => "angle too unsure against its window",
+        Reason::YieldInWindow => "yield began inside its window",
+        Reason::YieldBelowWindow => "yield began below its window",
+        Reason::YieldAboveWindow => "yield began above its window",
+        Reason::NoYield => "yield not reached",
+        Reason::HeldStill => "carried the check torque without moving",
+        Reason::MovedBeforeTorque => "moved before it carried the check torque",
+        Reason::CheckTorqueNotReached => "check torque not reached",
+        Reason::BreakawayInWindow => "broke loose inside its window",
+        Reason::BreakawayBelowWindow => "broke loose below its window",
+        Reason::BreakawayAboveWindow => "broke loose above its window",
+        Reason::NoBreakaway => "not seen to break loose",
+        Reason::ThreadFree => "last thread free where it was expected",
+        Reason::FreeTooSoon => "thread free before it was due",
+        Reason::FreeTooLate => "thread free later than it was due",
+        Reason::ThreadNotFree => "thread not seen to be free",
         _ => "a reason that this version has no words for",
     }
 }

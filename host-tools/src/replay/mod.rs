@@ -9,4 +9,4 @@ pub use dispatch::{ReplayError, Replayed, replay};
 pub(crate) use outcome::told;
 pub use outcome::{CurvePoint, Outcome, run};
 pub use report::{Alarm, Report, SCHEMA_VERSION};
-pub use words::{alarm_sentence, reason_name, reason_sentence};
+pub use words::{alarm_sentence, goal_words, reason_name, reason_sentence};

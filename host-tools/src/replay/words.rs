@@ -1,7 +1,8 @@
 //! Reasons and findings in plain words, with figures and units. Uncertainties are expanded, k = 2.
 
 use bolting_monitor::detect::{Finding, FindingKind, Quantity};
-use bolting_monitor::procedure::{BoltJob, Expected, Reason, RunSummary};
+use bolting_monitor::fastener::Band;
+use bolting_monitor::procedure::{BoltJob, Direction, Expected, Goal, Reason, RunSummary};
 
 use super::outcome::Outcome;
 
@@ -24,6 +25,26 @@ pub fn reason_name(reason: Reason) -> &'static str {
         Reason::ElasticAngleOutsideWindow => "elastic_angle_outside_window",
         Reason::SamplesMissing => "samples_missing",
         Reason::UndoingNotJudged => "undoing_not_judged",
+        Reason::FurtherAngleInWindow => "further_angle_in_window",
+        Reason::FurtherAngleBelowWindow => "further_angle_below_window",
+        Reason::FurtherAngleAboveWindow => "further_angle_above_window",
+        Reason::StartTorqueNotReached => "start_torque_not_reached",
+        Reason::AngleUncertaintyTooLarge => "angle_uncertainty_too_large",
+        Reason::YieldInWindow => "yield_in_window",
+        Reason::YieldBelowWindow => "yield_below_window",
+        Reason::YieldAboveWindow => "yield_above_window",
+        Reason::NoYield => "no_yield",
+        Reason::HeldStill => "held_still",
+        Reason::MovedBeforeTorque => "moved_before_torque",
+        Reason::CheckTorqueNotReached => "check_torque_not_reached",
+        Reason::BreakawayInWindow => "breakaway_in_window",
+        Reason::BreakawayBelowWindow => "breakaway_below_window",
+        Reason::BreakawayAboveWindow => "breakaway_above_window",
+        Reason::NoBreakaway => "no_breakaway",
+        Reason::ThreadFree => "thread_free",
+        Reason::FreeTooSoon => "free_too_soon",
+        Reason::FreeTooLate => "free_too_late",
+        Reason::ThreadNotFree => "thread_not_free",
         _ => "other",
     }
 }
@@ -54,9 +75,9 @@ pub(super) fn shown_torque_nm(finding: &Finding) -> Option<f32> {
 
 /// A reason in plain words.
 pub fn reason_sentence(reason: Reason, job: &BoltJob, summary: &RunSummary) -> String {
-    let target = job.target_torque_nm.unwrap_or(0.0);
-    let half = target * job.torque_tolerance;
-    let window = format!("{:.2} to {:.2} N·m", target - half, target + half);
+    let end = job.goal.end_nm().unwrap_or(Band { min: 0.0, max: 0.0 });
+    let half = 0.5 * (end.max - end.min);
+    let window = band(end);
     let torque = format!("{:.2} N·m", summary.final_torque_nm);
     match reason {
         Reason::TorqueInWindow => format!("the final torque lies in its window, {window}"),
@@ -91,8 +112,109 @@ pub fn reason_sentence(reason: Reason, job: &BoltJob, summary: &RunSummary) -> S
             expected(job.elastic_rad)
         ),
         Reason::SamplesMissing => "too many samples are missing or unusable".to_owned(),
-        Reason::UndoingNotJudged => "undoing is recorded, not judged".to_owned(),
+        Reason::UndoingNotJudged => {
+            "undoing is recorded, but nothing is stated to hold it against".to_owned()
+        }
+        Reason::FurtherAngleInWindow
+        | Reason::FurtherAngleBelowWindow
+        | Reason::FurtherAngleAboveWindow => {
+            let place = match reason {
+                Reason::FurtherAngleInWindow => "lies in",
+                Reason::FurtherAngleBelowWindow => "lies below",
+                _ => "lies above",
+            };
+            let window = match job.goal {
+                Goal::TorqueThenAngle { angle_rad, .. } => Some(angle_rad),
+                _ => None,
+            };
+            format!(
+                "the angle beyond the start torque {place} its window, {}",
+                expected(window)
+            )
+        }
+        Reason::StartTorqueNotReached => {
+            "the torque from which the further angle counts was not reached".to_owned()
+        }
+        Reason::AngleUncertaintyTooLarge => {
+            "the angle is unsure by more than the half width of its window".to_owned()
+        }
+        Reason::YieldInWindow => format!("yield began inside its window, {window}"),
+        Reason::YieldBelowWindow => format!("yield began below its window, {window}"),
+        Reason::YieldAboveWindow => format!("yield began above its window, {window}"),
+        Reason::NoYield => "yield was not reached".to_owned(),
+        Reason::HeldStill => "the bolt carried the check torque without moving".to_owned(),
+        Reason::MovedBeforeTorque => format!(
+            "the bolt moved before it carried the check torque; it had turned {:.1}° at the end",
+            summary.final_angle_rad.to_degrees()
+        ),
+        Reason::CheckTorqueNotReached => "the check torque was not reached".to_owned(),
+        Reason::BreakawayInWindow => "it broke loose inside its window".to_owned(),
+        Reason::BreakawayBelowWindow => "it broke loose below its window".to_owned(),
+        Reason::BreakawayAboveWindow => "it broke loose above its window".to_owned(),
+        Reason::NoBreakaway => "it was not seen to break loose".to_owned(),
+        Reason::ThreadFree => "the last thread was free where it was expected".to_owned(),
+        Reason::FreeTooSoon => "the thread was free before it was due".to_owned(),
+        Reason::FreeTooLate => "the thread was free later than it was due".to_owned(),
+        Reason::ThreadNotFree => "the thread was not seen to be free".to_owned(),
         other => format!("for a reason that this version has no words for ({other:?})"),
+    }
+}
+
+fn band(b: Band) -> String {
+    format!("{:.2} to {:.2} N·m", b.min, b.max)
+}
+
+/// A goal in plain words, with its figures.
+pub fn goal_words(goal: Goal) -> String {
+    match goal {
+        Goal::Watch(Direction::Tighten) => "do up, watched only".to_owned(),
+        Goal::Watch(Direction::Undo) => "undo, watched only".to_owned(),
+        Goal::Torque {
+            target_nm,
+            tolerance,
+        } => format!("do up to {target_nm:.2} N·m ± {:.0} %", 100.0 * tolerance),
+        Goal::TorqueThenAngle {
+            start_nm,
+            angle_rad,
+            end_nm,
+        } => format!(
+            "do up to {start_nm:.2} N·m, then through {}, ending at {}",
+            expected(Some(angle_rad)),
+            band(end_nm)
+        ),
+        Goal::Yield {
+            slope_part,
+            onset_nm,
+        } => format!(
+            "do up until the slope falls to {:.0} %, between {}",
+            100.0 * slope_part,
+            band(onset_nm)
+        ),
+        Goal::Recheck {
+            torque_nm,
+            most_rad,
+        } => format!(
+            "check at {torque_nm:.2} N·m, moving at most {:.1}°",
+            most_rad.to_degrees()
+        ),
+        Goal::Loosen {
+            breakaway_nm,
+            run_out_rad,
+            ..
+        } => {
+            let loose = breakaway_nm.map_or(String::new(), |b| {
+                format!(", breaking loose at {}", band(b))
+            });
+            let out = run_out_rad.map_or(String::new(), |e| {
+                let turn = std::f32::consts::TAU;
+                format!(
+                    ", free after {:.1} ± {:.1} turns",
+                    e.value / turn,
+                    e.tolerance / turn
+                )
+            });
+            format!("undo{loose}{out}")
+        }
     }
 }
 
