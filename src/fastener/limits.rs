@@ -8,6 +8,7 @@
 
 use super::thread::{INCH_MM, Thread, ThreadSystem};
 use super::unified::{self, UnifiedSeries};
+use crate::math::{floor, sqrt};
 
 /// Least material of both parts of a thread: what they have at least to bear on.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -44,13 +45,20 @@ impl Thread {
             ThreadSystem::Metric => (metric_um(self)?, 1e-3),
             ThreadSystem::Unified => (unified_in(self)?, INCH_MM),
         };
-        let below =
-            |basic: f32, tolerance_of: f32| basic - (tolerance.allowance + tolerance_of) * unit_mm;
+        // ISO 724 gives basic diameters in whole µm and ISO 965-1 adds whole µm to them.
+        let rounded = |limit_mm: f32| match self.system {
+            ThreadSystem::Metric => floor(limit_mm * 1e3 + 0.5) * 1e-3,
+            ThreadSystem::Unified => limit_mm,
+        };
+        let external =
+            |basic_mm: f32, part: f32| rounded(basic_mm - (tolerance.allowance + part) * unit_mm);
+        let internal = |basic_mm: f32, part: f32| rounded(basic_mm + part * unit_mm);
+        let basic_pitch_mm = self.pitch_diameter_mm();
         Some(Limits {
-            external_major_min_mm: below(self.diameter_mm, tolerance.external_major),
-            external_pitch_min_mm: below(self.pitch_diameter_mm(), tolerance.external_pitch),
-            internal_minor_max_mm: self.minor_diameter_mm() + tolerance.internal_minor * unit_mm,
-            internal_pitch_max_mm: self.pitch_diameter_mm() + tolerance.internal_pitch * unit_mm,
+            external_major_min_mm: external(self.diameter_mm, tolerance.external_major),
+            external_pitch_min_mm: external(basic_pitch_mm, tolerance.external_pitch),
+            internal_minor_max_mm: internal(self.minor_diameter_mm(), tolerance.internal_minor),
+            internal_pitch_max_mm: internal(basic_pitch_mm, tolerance.internal_pitch),
         })
     }
 }
@@ -141,6 +149,7 @@ const BY_DIAMETER: [(f32, &[PitchTolerance]); 5] = [
 ];
 
 fn metric_um(thread: &Thread) -> Option<Tolerance> {
+    // The tables below also hold pairs of diameter and pitch that no size has.
     if !thread.is_listed() {
         return None;
     }
@@ -171,8 +180,7 @@ fn unified_in(thread: &Thread) -> Option<Tolerance> {
         UnifiedSeries::Coarse | UnifiedSeries::Fine | UnifiedSeries::Eight => d,
     };
     let p_two_thirds = cube_root(p) * cube_root(p);
-    let external_pitch =
-        0.001_5 * cube_root(d) + 0.001_5 * crate::math::sqrt(engagement) + 0.015 * p_two_thirds;
+    let external_pitch = 0.001_5 * cube_root(d) + 0.001_5 * sqrt(engagement) + 0.015 * p_two_thirds;
     let quarter_inch_and_up = 0.25 * p - 0.4 * p * p;
     let internal_minor = if d < 0.25 {
         (0.05 * p_two_thirds + 0.03 * p / d - 0.002)

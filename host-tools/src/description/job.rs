@@ -1,7 +1,7 @@
 //! The bolt and its tool: units, and the defaults that `examples/bolt.toml` states (common practice
 //! unless a source stands beside them).
 
-use bolting_monitor::fastener::{Band, Designation, Thread, ThreadError, ThreadSystem};
+use bolting_monitor::fastener::{Band, Designation, Thread, ThreadSystem};
 use bolting_monitor::procedure::{AxisLine, BoltJob, Direction, Mode, Sensing, Tare, Tool};
 
 use super::judge::{Allowed, Judge, MORE_THAN_ZERO, ZERO_AND_MORE};
@@ -123,9 +123,9 @@ impl Judge<'_> {
         let problem = if stated_twice {
             format!("contradicts \"{designation}\": give the pitch once")
         } else {
-            match format!("M{}x{pitch_mm}", thread.diameter_mm).parse() {
+            match format!("M{}x{pitch_mm}", thread.diameter_mm).parse::<Thread>() {
                 Ok(stated) => return Some(stated),
-                Err::<_, ThreadError>(error) => format!("is {pitch_mm}, {error}"),
+                Err(error) => format!("is {pitch_mm}, {error}"),
             }
         };
         self.mistake("bolt.pitch_mm", pitch.span(), problem);
