@@ -4,7 +4,7 @@ use core::fmt;
 use core::str::FromStr;
 
 use super::thread::{Thread, ThreadSystem};
-use super::unified::UnifiedSeries;
+use super::unified::{UnifiedSeries, UnifiedSize};
 use super::{metric, unified};
 
 /// Which of the two parts a designation states the tolerance class of. The class itself is always the
@@ -98,49 +98,51 @@ fn metric_designation(rest: &str) -> Result<Designation, ThreadError> {
 
 fn unified_designation(text: &str) -> Result<Designation, ThreadError> {
     let system = ThreadSystem::Unified;
-    // "1-1/4-7" has a hyphen inside its size, "1-8" has none: the longer size wins.
-    let mut sizes = text
-        .match_indices('-')
-        .take(2)
-        .filter_map(|(at, _)| text.split_at_checked(at))
-        .map(|(size, rest)| (size, rest.trim_start_matches('-')))
-        .chain([(text, "")])
-        .filter_map(|(size, rest)| Some((unified::size_named(size)?, rest)));
-    let Some(first) = sizes.next() else {
-        let looks_right = text.starts_with(|c: char| c == '#' || c == '.' || c.is_ascii_digit());
-        return Err(match looks_right {
-            true => ThreadError::UnknownSize { system },
-            false => ThreadError::Form,
+    let Some((size, rest)) = leading_size(text) else {
+        let inch = |c: char| c == '#' || c == '.' || c.is_ascii_digit();
+        return Err(if text.starts_with(inch) {
+            ThreadError::UnknownSize { system }
+        } else {
+            ThreadError::Form
         });
     };
-    let (size, rest) = sizes.last().unwrap_or(first);
-    let digits = rest.trim_start();
-    let end = digits
-        .find(|c: char| !c.is_ascii_digit())
-        .unwrap_or(digits.len());
-    let (per_inch, rest) = digits.split_at_checked(end).unwrap_or((digits, ""));
-    let per_inch: f32 = per_inch.parse().unwrap_or(f32::NAN);
-    let thread = size.thread(per_inch);
-    let (_, listed) = size
+    let (per_inch, rest) = split_before(rest.trim_start(), |c| !c.is_ascii_digit());
+    let (per_inch, series) = *size
         .pitches
         .iter()
-        .find(|(listed, _)| *listed == per_inch)
+        .find(|(listed, _)| per_inch.parse() == Ok(*listed))
         .ok_or(ThreadError::Pitch {
             system,
-            diameter_mm: thread.diameter_mm,
+            diameter_mm: size.thread(1.0).diameter_mm,
         })?;
-    let rest = rest.trim_start();
-    let end = rest.find(['-', ' ']).unwrap_or(rest.len());
-    let (series, marks) = rest.split_at_checked(end).unwrap_or((rest, ""));
-    if !series.is_empty() && !series.eq_ignore_ascii_case(listed.symbol()) {
-        return Err(ThreadError::Series { listed: *listed });
+    let (said, marks) = split_before(rest.trim_start(), |c| c == '-' || c == ' ');
+    if !said.is_empty() && !said.eq_ignore_ascii_case(series.symbol()) {
+        return Err(ThreadError::Series { listed: series });
     }
     let (fit, left_hand) = marks_of(marks.trim_start_matches(['-', ' ']), system)?;
     Ok(Designation {
-        thread,
+        thread: size.thread(per_inch),
         left_hand,
         fit,
     })
+}
+
+/// The size at the start and what follows its hyphen. Of two that fit the longer one is meant: in
+/// `1-1/4-7` the hyphen stands inside the size, in `1-8` after it.
+fn leading_size(text: &str) -> Option<(&'static UnifiedSize, &str)> {
+    text.match_indices('-')
+        .take(2)
+        .filter_map(|(at, _)| text.split_at_checked(at))
+        .chain([(text, "")])
+        .filter_map(|(size, rest)| Some((unified::size_named(size)?, rest.trim_start_matches('-'))))
+        .last()
+}
+
+/// Splits before the first character that ends the part; all of it is the part where none does.
+fn split_before(text: &str, ends: impl Fn(char) -> bool) -> (&str, &str) {
+    text.find(ends)
+        .and_then(|at| text.split_at_checked(at))
+        .unwrap_or((text, ""))
 }
 
 fn number(text: &str) -> Result<f32, ThreadError> {
@@ -311,12 +313,14 @@ fn pitches(f: &mut fmt::Formatter<'_>, system: ThreadSystem, diameter_mm: f32) -
     write!(f, "not a pitch of this size: ")?;
     match system {
         ThreadSystem::Metric => {
-            let size = metric::size_of(diameter_mm);
-            let listed = size.map_or(&[][..], |size| size.pitches_mm);
             write!(f, "M{diameter_mm} has, in mm,")?;
-            listed.iter().enumerate().try_for_each(|(at, pitch)| {
-                write!(f, " {pitch}{}", if at == 0 { " (coarse)" } else { "" })
-            })
+            metric::size_of(diameter_mm)
+                .into_iter()
+                .flat_map(|size| size.pitches_mm)
+                .enumerate()
+                .try_for_each(|(at, pitch)| {
+                    write!(f, " {pitch}{}", if at == 0 { " (coarse)" } else { "" })
+                })
         }
         ThreadSystem::Unified => {
             let Some(size) = unified::size_of(diameter_mm) else {
