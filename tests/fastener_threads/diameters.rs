@@ -188,7 +188,7 @@ fn coarse_and_fine_unified_threads_are_those_of_printed_tables() {
         ("1 3/8-12 UNF", 1.3209, 1.315),
         ("1 1/2-12 UNF", 1.4459, 1.581),
     ];
-    let source = "UNF thread table, inches, as read in two agreeing reprints";
+    let source = "UNF thread table, inches, as read in a reprint, to 1 1/8 in a second";
     hold(
         source,
         fine.map(|(name, _, printed)| (name, printed, area_in2(name))),
