@@ -22,9 +22,12 @@ pub(super) fn faults(goal: &Goal) -> impl Iterator<Item = JobError> + use<> {
             tolerance,
         } => {
             note(positive("target_torque_nm", target_nm));
-            note(fault("torque_tolerance", Some(tolerance), A_PART, |x| {
-                x > 0.0 && x < 1.0
-            }));
+            note(fault(
+                "torque_tolerance",
+                Some(tolerance),
+                "more than 0 and at most 1",
+                |x| x > 0.0 && x <= 1.0,
+            ));
         }
         Goal::TorqueThenAngle {
             start_nm,
@@ -160,7 +163,7 @@ mod tests {
         assert_eq!(
             keys(Goal::Torque {
                 target_nm: -1.0,
-                tolerance: 1.0
+                tolerance: 1.5
             })
             .as_slice(),
             ["target_torque_nm", "torque_tolerance"]

@@ -87,7 +87,7 @@ impl Judge<'_> {
                     .figure(
                         &key("torque_tolerance_percent"),
                         keys.torque_tolerance_percent,
-                        Allowed::AboveZero(99.0),
+                        Allowed::AboveZero(100.0),
                     )
                     .or(match whole {
                         Some(Goal::Torque { tolerance, .. }) => Some(100.0 * tolerance),
@@ -308,6 +308,7 @@ impl Judge<'_> {
                     }
                 }
             }
+            (None, true) if file.group.is_none() => {}
             (None, true) => {
                 for pass in &mut procedure.passes {
                     pass.order = Order::Cross;
