@@ -29,6 +29,12 @@ pub fn atan2(y: f32, x: f32) -> f32 {
     libm::atan2f(y, x)
 }
 
+/// Natural logarithm; 0 for anything that has none (zero, negative, NaN), so that no NaN is made
+/// here. Relative error ≤ 1.2e-7 (libm); used off the sample path, so its cost was not measured.
+pub fn ln(x: f32) -> f32 {
+    if x > 0.0 { libm::logf(x) } else { 0.0 }
+}
+
 /// Largest whole number not above `x`, as f32; exact for every finite `x`.
 pub fn floor(x: f32) -> f32 {
     // Above 2^23 every f32 is whole already, and the cast below would saturate.

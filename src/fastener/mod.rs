@@ -1,11 +1,29 @@
 //! What the standards say of a thread. Knows nothing of the arm.
 
 mod band;
+mod bearing;
+mod class;
+mod description;
 mod expected;
+mod fault;
+mod forecast;
+mod friction;
+mod joint;
 mod material;
+mod preload;
 mod thread;
 
 pub use band::Band;
+pub use bearing::mean_bearing_mm;
+pub use class::{
+    AstmGrade, ClassError, PropertyClass, SaeGrade, StainlessGrade, StainlessLevel, SteelClass,
+};
+pub use description::{Fastener, Locking, Mating};
 pub use expected::ExpectedRun;
+pub use fault::{Fault, Severity};
+pub use forecast::Forecast;
+pub use friction::{Friction, FrictionClass};
+pub use joint::{Clamp, Joint, JointClass};
 pub use material::Material;
+pub use preload::{Preload, TorquePreload};
 pub use thread::{Thread, ThreadError, ThreadSystem};
