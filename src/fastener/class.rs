@@ -221,10 +221,10 @@ impl AstmGrade {
             Self::B7 => no_proof(105.0 * KSI, 125.0 * KSI, STEEL_GPA),
             Self::B8Class1 => no_proof(30.0 * KSI, 75.0 * KSI, STAINLESS_GPA),
             Self::B8Class2 => {
-                let (yielding, tensile) = match diameter_mm / INCH {
-                    inch if inch <= 0.75 => (100.0, 125.0),
-                    inch if inch <= 1.0 => (80.0, 115.0),
-                    inch if inch <= 1.25 => (65.0, 105.0),
+                let (yielding, tensile) = match diameter_mm {
+                    d if d <= 0.75 * INCH => (100.0, 125.0),
+                    d if d <= 1.0 * INCH => (80.0, 115.0),
+                    d if d <= 1.25 * INCH => (65.0, 105.0),
                     _ => (50.0, 100.0),
                 };
                 no_proof(yielding * KSI, tensile * KSI, STAINLESS_GPA)

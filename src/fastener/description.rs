@@ -125,6 +125,7 @@ impl Fastener {
             _ => None,
         };
         let engaged = self.mating.map(|m| m.engagement_mm);
+        let bearing = Band::new(d, WIDEST_BEARING_DIAMETERS * d);
         let most = MOST_ENGAGED_DIAMETERS * d;
         [
             Fault::not_positive(part, "thread.diameter_mm", d),
@@ -132,9 +133,7 @@ impl Fastener {
             // Steeper than this there is no core left to speak of.
             Fault::above(part, "thread.pitch_mm", pitch, 0.5 * d),
             self.bearing_mm
-                .and_then(|b| Fault::below(part, "bearing_mm", b, d)),
-            self.bearing_mm
-                .and_then(|b| Fault::above(part, "bearing_mm", b, WIDEST_BEARING_DIAMETERS * d)),
+                .and_then(|b| Fault::outside(part, "bearing_mm", b, &bearing)),
             self.rundown_mm
                 .and_then(|l| Fault::not_positive(part, "rundown_mm", l)),
             stated.and_then(|b| Fault::below("locking", "torque_nm.min", b.min, 0.0)),
@@ -142,15 +141,10 @@ impl Fastener {
             engaged.and_then(|l| {
                 Fault::below("mating", "engagement_mm", l, LEAST_ENGAGED_PITCHES * pitch)
                     .map(|f| f.worded("at least half a pitch, so that the thread catches:"))
-            }),
-            engaged.and_then(|l| {
-                Fault::above("mating", "engagement_mm", l, most).map(|f| {
-                    if l.is_finite() {
-                        f.warned("at most three diameters, unless it was measured:")
-                    } else {
-                        f
-                    }
-                })
+                    .or_else(|| {
+                        Fault::above("mating", "engagement_mm", l, most)
+                            .map(|f| f.warned("at most three diameters, unless it was measured:"))
+                    })
             }),
         ]
         .into_iter()

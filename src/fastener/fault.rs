@@ -2,6 +2,8 @@
 
 use core::fmt;
 
+use super::Band;
+
 /// Whether a fault forbids the run.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -74,6 +76,17 @@ impl Fault {
                 severity: Severity::Refused,
             },
         )
+    }
+
+    /// A figure outside its range; what is no number is told once.
+    pub(super) fn outside(
+        part: &'static str,
+        key: &'static str,
+        value: f32,
+        range: &Band,
+    ) -> Option<Self> {
+        Self::below(part, key, value, range.min)
+            .or_else(|| Self::above(part, key, value, range.max))
     }
 
     /// A figure that must be finite and above zero.

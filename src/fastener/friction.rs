@@ -4,11 +4,9 @@ use serde::{Deserialize, Serialize};
 
 use super::{Band, Fault};
 
-/// Least coefficient of friction that a bolted joint can have. This library's own limit: below the
-/// lowest class of VDI 2230 (0.04) and at the level of the best solid lubricants.
-const LEAST: f32 = 0.02;
-/// Largest one: above it is seizure, not friction. This library's own limit.
-const MOST: f32 = 1.0;
+/// What a coefficient of friction can be. Both ends are this library's own: below the lowest class
+/// of VDI 2230 (0.04), at the level of the best solid lubricants; above 1 it is seizure.
+const PHYSICAL: Band = Band::new(0.02, 1.0);
 
 /// Coefficients of friction, each constant in a run and anywhere in its interval.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -80,14 +78,19 @@ impl Friction {
         let part = "friction";
         let (thread, head) = (self.thread, self.head);
         [
-            Fault::below(part, "thread.min", thread.min, LEAST),
-            Fault::above(part, "thread.max", thread.max, MOST),
-            Fault::above(part, "thread.min", thread.min, thread.max),
-            Fault::below(part, "head.min", head.min, LEAST),
-            Fault::above(part, "head.max", head.max, MOST),
-            Fault::above(part, "head.min", head.min, head.max),
+            Fault::outside(part, "thread.min", thread.min, &PHYSICAL),
+            Fault::outside(part, "thread.max", thread.max, &PHYSICAL),
+            reversed("thread.min", &thread),
+            Fault::outside(part, "head.min", head.min, &PHYSICAL),
+            Fault::outside(part, "head.max", head.max, &PHYSICAL),
+            reversed("head.min", &head),
         ]
         .into_iter()
         .flatten()
     }
+}
+
+/// An interval whose ends are the wrong way round.
+fn reversed(key: &'static str, band: &Band) -> Option<Fault> {
+    Fault::above("friction", key, band.min, band.max).filter(|_| band.min > band.max)
 }

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Fault, Thread};
+use super::{Band, Fault, Thread};
 use crate::math::PI;
 
 /// What a part is made of: least guaranteed figures.
@@ -69,10 +69,13 @@ impl Material {
             Fault::above(part, "proof_mpa", proof, self.tensile_mpa)
                 .filter(|_| self.proof_mpa.is_some())
                 .map(|f| f.worded(not_above)),
-            Fault::below(part, "modulus_gpa", self.modulus_gpa, 10.0),
-            Fault::above(part, "modulus_gpa", self.modulus_gpa, 250.0),
-            Fault::below(part, "shear_part", self.shear_part, 0.4),
-            Fault::above(part, "shear_part", self.shear_part, 0.8),
+            Fault::outside(
+                part,
+                "modulus_gpa",
+                self.modulus_gpa,
+                &Band::new(10.0, 250.0),
+            ),
+            Fault::outside(part, "shear_part", self.shear_part, &Band::new(0.4, 0.8)),
         ]
         .into_iter()
         .flatten()
