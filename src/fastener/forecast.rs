@@ -99,6 +99,7 @@ impl Forecast {
     /// Before snug the prevailing band. After it the lower limit rises with the lower rate and
     /// stays level at the least yield onset; the upper one rises with the upper rate, from the
     /// largest yield onset with half of it, and ends level at the largest breaking torque.
+    /// A bolt stronger than its class guarantees keeps to the elastic slope for longer than that.
     pub fn corridor_nm(&self, angle_from_snug_rad: f32) -> Option<Band> {
         let resisting = self.prevailing_nm.unwrap_or(Band::ZERO);
         if angle_from_snug_rad < 0.0 {
