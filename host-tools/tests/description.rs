@@ -321,6 +321,34 @@ fn a_pitch_is_given_once_or_twice_the_same() {
 }
 
 #[test]
+fn a_unified_thread_has_its_pitch_from_the_designation() {
+    let job = |bolt: &str| {
+        read(&SPINDLE.replace("thread = \"M8\"", bolt))
+            .map(|d| (d.job.thread.to_string(), d.job.left_hand))
+            .map_err(|e| e.to_string())
+    };
+    let right = Ok(("3/8-16 UNC".to_owned(), false));
+    assert_eq!(job("thread = \"3/8-16 UNC-2A\""), right);
+    assert_eq!(job("thread = \"3/8-16\"\npitch_mm = 1.588"), right);
+    let told = job("thread = \"3/8-16\"\npitch_mm = 1.5").unwrap_err();
+    assert!(told.contains("give the pitch once"), "{told}");
+    let told = job("thread = \"3/8-18\"").unwrap_err();
+    assert!(told.contains("16 (UNC) 24 (UNF)"), "{told}");
+}
+
+#[test]
+fn a_left_hand_designation_needs_the_hand_stated_as_well() {
+    let left = |bolt: &str| {
+        read(&SPINDLE.replace("thread = \"M8\"", bolt))
+            .map(|d| d.job.left_hand)
+            .map_err(|e| e.to_string())
+    };
+    assert_eq!(left("thread = \"M8-LH\"\nhand = \"left\""), Ok(true));
+    let told = left("thread = \"M8-LH\"").unwrap_err();
+    assert!(told.contains("state hand = \"left\""), "{told}");
+}
+
+#[test]
 fn a_missing_file_is_told_with_its_path() {
     let error = Description::load(Path::new("no/such/bolt.toml"))
         .unwrap_err()

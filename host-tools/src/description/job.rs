@@ -1,7 +1,7 @@
 //! The bolt and its tool: units, and the defaults that `examples/bolt.toml` states (common practice
 //! unless a source stands beside them).
 
-use bolting_monitor::fastener::{Band, Thread};
+use bolting_monitor::fastener::{Band, Designation, Thread, ThreadSystem};
 use bolting_monitor::procedure::{AxisLine, BoltJob, Direction, Mode, Sensing, Tare, Tool};
 
 use super::judge::{Allowed, Judge, MORE_THAN_ZERO, ZERO_AND_MORE};
@@ -10,6 +10,10 @@ use super::schema::{self, File, Hand};
 /// Seats of a socket on the head where nothing is stated: both a hexagon's 60° and the 30° of
 /// twelve points are whole multiples of it.
 const SEAT_DEG: f32 = 30.0;
+
+/// How far a stated pitch may lie from the one that the designation names: threads per inch make no
+/// round millimetres.
+const PITCH_ROUNDING_MM: f64 = 0.005;
 
 impl Judge<'_> {
     pub fn job(&mut self, file: &File) -> Option<BoltJob> {
@@ -94,33 +98,38 @@ impl Judge<'_> {
 
     fn thread(&mut self, bolt: &schema::Bolt) -> Option<Thread> {
         let designation = bolt.thread.get_ref();
-        let thread: Thread = match designation.parse() {
-            Ok(thread) => thread,
+        let parsed: Designation = match designation.parse() {
+            Ok(parsed) => parsed,
             Err(error) => {
                 let problem = format!("is \"{designation}\", {error}");
                 self.mistake("bolt.thread", bolt.thread.span(), problem);
                 return None;
             }
         };
+        if parsed.left_hand && bolt.hand != Hand::Left {
+            let problem = format!("is \"{designation}\", left-hand: state hand = \"left\" as well");
+            self.mistake("bolt.thread", bolt.thread.span(), problem);
+        }
+        let thread = parsed.thread;
         let Some(pitch) = &bolt.pitch_mm else {
             return Some(thread);
         };
-        let with_pitch = format!("M{}x{}", thread.diameter_mm, pitch.get_ref());
-        match with_pitch.parse::<Thread>() {
-            Ok(stated) if stated == thread || !designation.contains(['x', 'X', '×']) => {
-                Some(stated)
-            }
-            Ok(_) => {
-                let problem = format!("contradicts \"{designation}\": give the pitch once");
-                self.mistake("bolt.pitch_mm", pitch.span(), problem);
-                None
-            }
-            Err(error) => {
-                let problem = format!("is {}, {error}", pitch.get_ref());
-                self.mistake("bolt.pitch_mm", pitch.span(), problem);
-                None
-            }
+        let pitch_mm = *pitch.get_ref();
+        if (pitch_mm - f64::from(thread.pitch_mm)).abs() < PITCH_ROUNDING_MM {
+            return Some(thread);
         }
+        let stated_twice =
+            thread.system == ThreadSystem::Unified || designation.contains(['x', 'X', '×']);
+        let problem = if stated_twice {
+            format!("contradicts \"{designation}\": give the pitch once")
+        } else {
+            match format!("M{}x{pitch_mm}", thread.diameter_mm).parse::<Thread>() {
+                Ok(stated) => return Some(stated),
+                Err(error) => format!("is {pitch_mm}, {error}"),
+            }
+        };
+        self.mistake("bolt.pitch_mm", pitch.span(), problem);
+        None
     }
 
     /// Left out, it stays unknown here: the core knows what the standard says of the size.
