@@ -184,6 +184,22 @@ mod tests {
     }
 
     #[test]
+    fn the_logarithm_holds_its_stated_error() {
+        let mut worst = 0.0_f64;
+        for i in 1..=1_000_000_u32 {
+            for x in [i as f32 * 1e-5, i as f32 * 1e-2] {
+                let exact = f64::from(x).ln();
+                if exact != 0.0 {
+                    worst = worst.max((f64::from(ln(x)) / exact - 1.0).abs());
+                }
+            }
+        }
+        std::println!("worst relative error of ln from 1e-5 to 1e4: {worst:e}");
+        assert!(worst <= 1.2e-7, "{worst:e}");
+        assert_eq!([0.0, -1.0, f32::NAN].map(ln), [0.0; 3]);
+    }
+
+    #[test]
     fn floor_is_exact_on_both_sides_of_zero_and_far_out() {
         for x in [
             -2.5_f32,

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Band, Fault, Forecast, Friction, Joint, Material, Thread, TorquePreload};
+use super::{Band, Fault, Forecast, Friction, Joint, Material, Reuse, Thread, TorquePreload};
 
 /// Engagement below which no thread is caught, in pitches. This library's own limit.
 const LEAST_ENGAGED_PITCHES: f32 = 0.5;
@@ -91,13 +91,15 @@ impl Fastener {
     /// Torque band of the run before snug, N·m. Where nothing is said of locking it may be
     /// anything up to the standard's largest; `None` where the standard has no figure either.
     pub fn prevailing_nm(&self) -> Option<Band> {
+        let standard = self.thread.prevailing_torque();
         match self.locking {
             Some(Locking::Free) => Some(Band::ZERO),
             Some(Locking::Stated(band)) => Some(band),
-            Some(Locking::Standard { .. }) | None => self
-                .thread
-                .prevailing_max_nm()
-                .map(|max| Band::new(0.0, max)),
+            Some(Locking::Standard { reused }) => {
+                let reuse = if reused { Reuse::Reused } else { Reuse::First };
+                standard.map(|limits| limits.band(reuse))
+            }
+            None => standard.map(|limits| Band::new(0.0, limits.first_assembly_max_nm)),
         }
     }
 
@@ -127,6 +129,7 @@ impl Fastener {
         let engaged = self.mating.map(|m| m.engagement_mm);
         let bearing = Band::new(d, WIDEST_BEARING_DIAMETERS * d);
         let most = MOST_ENGAGED_DIAMETERS * d;
+        let needed = engaged.zip(Forecast::of(self, None).engagement_needed_mm);
         [
             Fault::not_positive(part, "thread.diameter_mm", d),
             Fault::not_positive(part, "thread.pitch_mm", pitch),
@@ -145,6 +148,11 @@ impl Fastener {
                         Fault::above("mating", "engagement_mm", l, most)
                             .map(|f| f.warned("at most three diameters, unless it was measured:"))
                     })
+            }),
+            needed.and_then(|(l, least)| {
+                Fault::below("mating", "engagement_mm", l, least)
+                    .filter(|_| l >= LEAST_ENGAGED_PITCHES * pitch)
+                    .map(|f| f.warned("long enough that the bolt breaks before a thread strips:"))
             }),
         ]
         .into_iter()

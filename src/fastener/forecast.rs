@@ -3,8 +3,7 @@
 //! Every figure is computed from the description and published standards. It is an aid: the
 //! joint's approved procedure and licensed practice decide.
 
-use super::{Band, Fastener, Fault, Preload};
-use crate::math::TAU;
+use super::{Band, Fastener, Fault, Joint, Preload, Thread};
 
 /// Slope past yield onset, as a part of the elastic one, that the upper limit of the corridor is
 /// drawn with: a half, the drop by which yield-controlled tightening commonly stops (common
@@ -38,8 +37,11 @@ pub struct Forecast {
     pub torsion_yield_nm: Option<f32>,
     /// Torque that breaks the shank in pure torsion, N·m (ISO 898-7).
     pub torsion_breaking_nm: Option<f32>,
-    /// Torque at which the thread strips, N·m.
+    /// Torque at which the weaker thread of bolt and mating part strips, N·m; prevailing torque
+    /// included. Between the plain shear strength and Alexander's reduced one (from memory).
     pub strip_nm: Option<Band>,
+    /// Engagement at which the bolt breaks before a thread strips, mm.
+    pub engagement_needed_mm: Option<f32>,
     /// Torque that breaks the bolt loose after the target torque, N·m.
     pub breakaway_nm: Option<Band>,
     /// Torque per preload and diameter, `K = T/(F·d)`.
@@ -60,19 +62,9 @@ impl Forecast {
             .map(|t| Band::new((t - resisting.max).max(0.0), (t - resisting.min).max(0.0)));
         let preload = target_nm.map(|t| geometry.preload(t, 0.0, &resisting, &friction));
         let joint = fastener.joint;
-        let elastic_rad = joint.and_then(|joint| {
-            if let super::Joint::Class(class) = joint {
-                return Some(class.angle_rad());
-            }
-            let compliance = joint.compliance_m_per_n(thread, bolt)?;
-            Some(
-                preload?
-                    .band_n
-                    .times(1e3 * compliance * TAU / thread.pitch_mm),
-            )
-        });
+        let elastic_rad = joint.and_then(|j| j.angle_rad(thread, bolt, preload.map(|p| p.band_n)));
         let engaged_mm = fastener.mating.map(|m| m.engagement_mm);
-        let core_mm = thread.root_diameter_mm();
+        let core_mm = least_core_mm(thread);
         Self {
             rundown_turns: fastener
                 .rundown_mm
@@ -87,7 +79,13 @@ impl Forecast {
             breaking_nm: bolt.map(|m| geometry.breaking_torque_nm(m, &friction).plus(&resisting)),
             torsion_yield_nm: bolt.map(|m| m.yielding_torsion_nm(core_mm)),
             torsion_breaking_nm: bolt.map(|m| m.breaking_torsion_nm(core_mm)),
-            strip_nm: None,
+            strip_nm: strip_load_n(fastener).map(|load| {
+                let lever = geometry.lever_band_mm(&friction);
+                Band::new(load.min * lever.min * 1e-3, load.max * lever.max * 1e-3).plus(&resisting)
+            }),
+            engagement_needed_mm: bolt
+                .zip(fastener.mating.as_ref())
+                .and_then(|(bolt, mating)| thread.engagement_needed_mm(bolt, &mating.material)),
             breakaway_nm: target_nm.map(|t| geometry.breakaway_nm(t, &resisting, &friction)),
             nut_factor: geometry.nut_factor(&friction),
         }
@@ -164,4 +162,28 @@ impl Forecast {
         };
         [positive].into_iter().chain(rest).flatten()
     }
+}
+
+/// Least diameter of the core in mm: what the limits of size leave, with the root rounded as the
+/// printed minor diameters of 6g have it (0.616·P below the least pitch diameter); the basic `d3`
+/// for a thread whose limits are not known.
+fn least_core_mm(thread: &Thread) -> f32 {
+    thread.limits().map_or(thread.root_diameter_mm(), |l| {
+        l.external_pitch_min_mm - 0.616 * thread.pitch_mm
+    })
+}
+
+/// Axial load that strips the weaker thread, N. A joint with a nut counts as narrow as hexagon nuts
+/// come (1.5·d across flats), any other as a hole in solid material.
+fn strip_load_n(fastener: &Fastener) -> Option<Band> {
+    const NARROWEST_NUT: f32 = 1.5;
+    let mating = fastener.mating?;
+    let nut = matches!(fastener.joint, Some(Joint::Clamp(clamp)) if clamp.nut);
+    let plain = fastener.thread.strip_load(
+        mating.engagement_mm,
+        fastener.bolt.as_ref()?,
+        &mating.material,
+    )?;
+    let bent = plain.with_bending(nut.then_some(NARROWEST_NUT));
+    Some(Band::between(plain.least_n(), bent.least_n()))
 }

@@ -133,6 +133,21 @@ impl Joint {
         )
     }
 
+    /// Bolt angle from snug to a preload in rad, `F·(δS + δP)·2π/P`, friction apart from what it did
+    /// to the preload; of a class its own angles, whatever the preload.
+    pub fn angle_rad(
+        &self,
+        thread: &Thread,
+        bolt: Option<&Material>,
+        preload_n: Option<Band>,
+    ) -> Option<Band> {
+        if let Self::Class(class) = self {
+            return Some(class.angle_rad());
+        }
+        let compliance = self.compliance_m_per_n(thread, bolt)?;
+        preload_n.map(|f| f.times(1e3 * compliance * TAU / thread.pitch_mm))
+    }
+
     /// Every figure that is no stiffness or length.
     pub(super) fn faults(&self) -> impl Iterator<Item = Fault> + use<> {
         let part = "joint";

@@ -1,6 +1,6 @@
 //! Property classes and the loads that follow from them.
 
-use bolting_monitor::fastener::{Material, PropertyClass};
+use bolting_monitor::fastener::{Fastener, Forecast, Material, PropertyClass};
 
 use crate::{CLASSES, material, near, thread};
 
@@ -82,6 +82,24 @@ fn torsion_breaks_a_bolt_where_iso_898_7_says() {
                 "{class}: {torque}, {printed}"
             );
         }
+    }
+}
+
+/// The same figures from the limits of size that the library itself has.
+#[test]
+fn a_forecast_takes_the_least_core_for_torsion() {
+    for (name, class, printed) in [
+        ("M6", "8.8", 13.0),
+        ("M8", "10.9", 40.0),
+        ("M10", "12.9", 90.0),
+    ] {
+        let mut fastener = Fastener::new(thread(name));
+        fastener.bolt = Some(material(class, fastener.thread.diameter_mm));
+        let torque = Forecast::of(&fastener, None).torsion_breaking_nm.unwrap();
+        assert!(
+            (torque - printed).abs() <= 0.5,
+            "{name} {class}: {torque}, {printed}"
+        );
     }
 }
 

@@ -5,7 +5,7 @@ use bolting_monitor::fastener::{
     ThreadSystem,
 };
 
-use crate::flange_bolt;
+use crate::{flange_bolt, material};
 
 pub(crate) fn keys(fastener: &Fastener, target_nm: Option<f32>) -> Vec<(String, Severity)> {
     fastener
@@ -131,6 +131,71 @@ fn a_target_that_the_bolt_does_not_bear_is_refused_and_a_doubtful_one_told() {
     assert_eq!(first(4.0), Some(Severity::Refused));
     assert_eq!(first(8.0), Some(Severity::Warned));
     assert_eq!(first(20.0), None);
+}
+
+/// Into aluminium (invented alloy figures) 6 mm of an M10 12.9 thread strip before the bolt yields.
+#[test]
+fn a_thread_that_strips_first_is_told_and_bounds_the_target() {
+    let mut weak = flange_bolt();
+    weak.bolt = Some(material("12.9", 10.0));
+    weak.mating = Some(Mating {
+        material: Material {
+            yield_mpa: 200.0,
+            tensile_mpa: 260.0,
+            proof_mpa: None,
+            modulus_gpa: 70.0,
+            shear_part: 0.6,
+        },
+        engagement_mm: 6.0,
+    });
+    assert_eq!(
+        keys(&weak, None),
+        [("mating.engagement_mm".into(), Severity::Warned)]
+    );
+    let forecast = Forecast::of(&weak, None);
+    let strip = forecast.strip_nm.unwrap();
+    assert!(strip.max < forecast.yield_nm.unwrap().max, "{forecast:?}");
+    let severity = |target| {
+        weak.faults(Some(target))
+            .filter(|f| f.part == "target")
+            .map(|f| f.severity)
+            .next()
+    };
+    assert_eq!(severity(0.99 * strip.min), None);
+    assert_eq!(
+        severity(0.5 * (strip.min + strip.max)),
+        Some(Severity::Warned)
+    );
+    assert_eq!(severity(1.01 * strip.max), Some(Severity::Refused));
+    // The published shear area (Bickford's table, 214.77 mm² at 10 mm) gives the load without bending.
+    let plain_n = 0.6 * 260.0 * 214.77 * 0.6;
+    let lever_mm = weak.torque_preload().lever_band_mm(&weak.friction.unwrap());
+    let plain = lever_mm.times(1e-3 * plain_n);
+    assert!(
+        strip.contains(plain.min) && strip.contains(plain.max),
+        "{strip:?}, {plain:?}"
+    );
+}
+
+/// ISO 2320 (read): M10, first assembly at most 10.5 N·m, first removal at least 1.5, fifth 1.0.
+#[test]
+fn locking_features_keep_to_the_standard_unless_stated() {
+    let band = |locking| {
+        Fastener {
+            locking,
+            ..flange_bolt()
+        }
+        .prevailing_nm()
+    };
+    assert_eq!(band(None), Some(Band::new(0.0, 10.5)));
+    assert_eq!(
+        band(Some(Locking::Standard { reused: false })),
+        Some(Band::new(1.5, 10.5))
+    );
+    assert_eq!(
+        band(Some(Locking::Standard { reused: true })),
+        Some(Band::new(1.0, 10.5))
+    );
 }
 
 /// Every public function is total: no bits make it panic.

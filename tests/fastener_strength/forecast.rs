@@ -2,7 +2,6 @@
 
 use bolting_monitor::fastener::{
     Band, Clamp, Fastener, Forecast, Friction, Joint, JointClass, Locking, Preload, Thread,
-    ThreadSystem,
 };
 
 use crate::{flange_bolt, near, thread};
@@ -12,11 +11,7 @@ use crate::{flange_bolt, near, thread};
 /// Shigley prints both as alternatives (eq. 8-22, 8-23).
 #[test]
 fn clamped_parts_are_as_stiff_as_a_published_finite_element_fit_says() {
-    let thread = Thread {
-        system: ThreadSystem::Unified,
-        diameter_mm: 12.7,
-        pitch_mm: 25.4 / 20.0,
-    };
+    let thread = Thread::unified(0.5, 20.0);
     for diameters in [1.0_f32, 1.5, 2.0, 3.0, 4.0] {
         let clamp = Clamp {
             length_mm: diameters * thread.diameter_mm,

@@ -1,8 +1,6 @@
 //! Torque and preload: the long form, nut factors, measured scatter, stated uncertainty.
 
-use bolting_monitor::fastener::{
-    Band, Friction, FrictionClass, Thread, ThreadSystem, TorquePreload,
-};
+use bolting_monitor::fastener::{Band, Friction, FrictionClass, Thread, TorquePreload};
 
 use crate::{near, thread};
 
@@ -47,11 +45,7 @@ fn the_long_form_is_the_linear_part_of_the_exact_wedge() {
 /// 0.15 read, 3551 lbf·in and 0.189 from memory).
 #[test]
 fn shigley_example_8_3_comes_out_in_metric_units() {
-    let thread = Thread {
-        system: ThreadSystem::Unified,
-        diameter_mm: 0.75 * 25.4,
-        pitch_mm: 25.4 / 16.0,
-    };
+    let thread = Thread::unified(0.75, 16.0);
     let geometry = TorquePreload::of(thread);
     // Mean collar diameter 1.25·d, as the example has it.
     near("bearing", geometry.bearing_mm, 1.25 * 19.05, 1e-5);
