@@ -14,6 +14,21 @@ const WIDEST_BEARING_DIAMETERS: f32 = 4.0;
 
 /// A bolt, what it is screwed into and what it clamps. Whatever is `None` is unknown: it widens the
 /// intervals of the forecast or leaves a figure out.
+///
+/// ```
+/// use bolting_monitor::fastener::{
+///     Fastener, Forecast, FrictionClass, Locking, PropertyClass, Thread,
+/// };
+///
+/// let mut bolt = Fastener::new(Thread::metric(10.0, 1.5));
+/// bolt.bolt = Some("8.8".parse::<PropertyClass>()?.material(10.0));
+/// bolt.friction = Some(FrictionClass::B.into());
+/// bolt.locking = Some(Locking::Free);
+/// assert_eq!(bolt.faults(Some(35.0)).count(), 0);
+/// let forecast = Forecast::of(&bolt, Some(35.0));
+/// assert!(forecast.yield_nm.is_some_and(|onset| onset.min > 35.0));
+/// # Ok::<(), bolting_monitor::fastener::ClassError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Fastener {

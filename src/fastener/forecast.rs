@@ -4,6 +4,7 @@
 //! joint's approved procedure and licensed practice decide.
 
 use super::{Band, Fastener, Fault, Joint, Preload, Thread};
+use crate::math::TAU;
 
 /// Slope past yield onset, as a part of the elastic one, that the upper limit of the corridor is
 /// drawn with: a half, the drop by which yield-controlled tightening commonly stops (common
@@ -18,6 +19,10 @@ const PLASTIC_PART: f32 = 0.5;
 pub struct Forecast {
     /// Turns from the first thread to snug: length to run down over pitch.
     pub rundown_turns: Option<f32>,
+    /// Bolt angle from the start of turning to snug, rad: the rundown and a turn either way. The
+    /// start of the thread may have to be sought for up to a turn, chamfer and countersink may
+    /// save up to one (geometry, no source).
+    pub snug_rad: Option<Band>,
     /// Torque of the run before snug, N·m.
     pub prevailing_nm: Option<Band>,
     /// Slope of the elastic part, N·m/rad: `(T/F)·(P/2π)/(δS + δP)` over the friction intervals,
@@ -63,13 +68,15 @@ impl Forecast {
         let preload = target_nm.map(|t| geometry.preload(t, 0.0, &resisting, &friction));
         let joint = fastener.joint;
         let elastic_rad = joint.and_then(|j| j.angle_rad(thread, bolt, preload.map(|p| p.band_n)));
-        let engaged_mm = fastener.mating.map(|m| m.engagement_mm);
+        let rundown_turns = fastener
+            .rundown_mm
+            .or(fastener.mating.map(|m| m.engagement_mm))
+            .map(|length| length / thread.pitch_mm);
         let core_mm = least_core_mm(thread);
         Self {
-            rundown_turns: fastener
-                .rundown_mm
-                .or(engaged_mm)
-                .map(|length| length / thread.pitch_mm),
+            rundown_turns,
+            snug_rad: rundown_turns
+                .map(|turns| Band::new((turns - 1.0).max(0.0), turns + 1.0).times(TAU)),
             prevailing_nm,
             elastic_rate_nm_per_rad: joint
                 .and_then(|j| j.rate_nm_per_rad(&geometry, &friction, bolt, clamping)),

@@ -181,6 +181,9 @@ fn what_is_not_known_is_left_out_of_the_forecast() {
     assert_eq!(bare.corridor_nm(0.1), None);
     let full = Forecast::of(&flange_bolt(), Some(35.0));
     assert_eq!(full.rundown_turns, Some(10.0));
+    let snug = full.snug_rad.unwrap();
+    near("earliest snug", snug.min, 9.0 * std::f32::consts::TAU, 1e-6);
+    near("latest snug", snug.max, 11.0 * std::f32::consts::TAU, 1e-6);
     assert_eq!(full.prevailing_nm, Some(Band::ZERO));
     // Unknown friction and an unknown locking feature widen what a statement narrows.
     let mut known = flange_bolt();

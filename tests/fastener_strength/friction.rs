@@ -155,18 +155,25 @@ fn measured_preloads_scatter_as_the_forecast_says() {
     }
 }
 
-/// Scatter of torque-controlled preload: ±35 % dry, ±25 % lubricated (NASA NSTS 08307 and Machinery's
-/// Handbook, read). An expanded uncertainty (k = 2) below them would be a fault, above twice them
-/// useless.
+/// Scatter of torque-controlled preload, lubricated: ±25 % (NASA NSTS 08307 and Machinery's Handbook,
+/// read). An expanded uncertainty (k = 2) below it would be a fault, above twice it useless. The ±35 %
+/// that both give for dry bolts are not reached: classes D and E come to about ±30 %, as did the dry
+/// bolts of Blake and Kurtz (2 s = 29 %).
 #[test]
 fn stated_uncertainty_is_not_narrower_than_published_scatter() {
     for name in ["M6", "M10", "M20"] {
         let geometry = TorquePreload::of(thread(name));
-        for (class, published) in [(FrictionClass::B, 0.25), (FrictionClass::C, 0.25)] {
+        for class in [
+            FrictionClass::A,
+            FrictionClass::B,
+            FrictionClass::C,
+            FrictionClass::D,
+            FrictionClass::E,
+        ] {
             let p = geometry.preload(50.0, 0.0, &Band::ZERO, &class.into());
             let expanded = 2.0 * p.u_n / p.estimate_n;
             assert!(
-                (published..0.5).contains(&expanded),
+                (0.25..0.5).contains(&expanded),
                 "{name} {class:?}: {expanded}"
             );
         }
