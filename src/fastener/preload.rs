@@ -102,10 +102,10 @@ impl TorquePreload {
     ///
     /// Thread and head share the lubricant, so their coefficients count as fully correlated
     /// (JCGM 100, 5.2.2): as independent ones they would give 10 % for dry bolts where Blake and
-    /// Kurtz measured 14.3 %, correlated they give 14 %. The ±35 % that NASA and
-    /// Machinery's Handbook state for dry bolts are not reached (classes D and E: ±30 % at k = 2,
-    /// without the torque's own share): where that rule binds, state a wider interval. No negative preload: where the locking
-    /// feature may eat all the torque, the interval starts at 0.
+    /// Kurtz measured 14.3 %, correlated they give 14 %. The ±35 % that NASA and Machinery's
+    /// Handbook state for dry bolts are not reached (classes D and E: ±30 % at k = 2, without the
+    /// torque's own share): where that rule binds, state a wider interval. No negative preload:
+    /// where the locking feature may eat all the torque, the interval starts at 0.
     pub fn preload(
         &self,
         torque_nm: f32,
