@@ -29,6 +29,12 @@ pub fn atan2(y: f32, x: f32) -> f32 {
     libm::atan2f(y, x)
 }
 
+/// Natural logarithm; 0 for anything that has none (zero, negative, NaN), so that no NaN is made
+/// here. Relative error ≤ 1.2e-7 (libm); used off the sample path, so its cost was not measured.
+pub fn ln(x: f32) -> f32 {
+    if x > 0.0 { libm::logf(x) } else { 0.0 }
+}
+
 /// Largest whole number not above `x`, as f32; exact for every finite `x`.
 pub fn floor(x: f32) -> f32 {
     // Above 2^23 every f32 is whole already, and the cast below would saturate.
@@ -175,6 +181,22 @@ mod tests {
         }
         std::println!("worst sin/cos error over ±100 rad: {worst:e}");
         assert!(worst <= 3e-7, "{worst:e}");
+    }
+
+    #[test]
+    fn the_logarithm_holds_its_stated_error() {
+        let mut worst = 0.0_f64;
+        for i in 1..=1_000_000_u32 {
+            for x in [i as f32 * 1e-5, i as f32 * 1e-2] {
+                let exact = f64::from(x).ln();
+                if exact != 0.0 {
+                    worst = worst.max((f64::from(ln(x)) / exact - 1.0).abs());
+                }
+            }
+        }
+        std::println!("worst relative error of ln from 1e-5 to 1e4: {worst:e}");
+        assert!(worst <= 1.2e-7, "{worst:e}");
+        assert_eq!([0.0, -1.0, f32::NAN].map(ln), [0.0; 3]);
     }
 
     #[test]
