@@ -6,7 +6,7 @@ use std::path::Path;
 
 use bolting_host::description::{Description, DescriptionError};
 use bolting_monitor::arm::ArmModel;
-use bolting_monitor::fastener::Band;
+use bolting_monitor::fastener::{Band, Locking};
 use bolting_monitor::procedure::{Direction, Goal, Mode, Procedure};
 
 const EXAMPLE: &str = include_str!("../../examples/bolt.toml");
@@ -56,9 +56,15 @@ fn the_example_is_read_in_the_units_of_the_core() {
     } = read(&example()).unwrap();
     assert_eq!(procedure, Procedure::single(job.goal));
     assert_eq!(job.name.as_str(), "cell-7 flange bolt 3");
-    assert_eq!((job.thread.diameter_mm, job.thread.pitch_mm), (10.0, 1.5));
     assert_eq!(
-        (job.mode, job.left_hand, job.carried_nm),
+        (
+            job.fastener.thread.diameter_mm,
+            job.fastener.thread.pitch_mm
+        ),
+        (10.0, 1.5)
+    );
+    assert_eq!(
+        (job.mode, job.fastener.left_hand, job.carried_nm),
         (Mode::WristStrokes, false, None)
     );
     assert_eq!(
@@ -73,7 +79,10 @@ fn the_example_is_read_in_the_units_of_the_core() {
     assert!((rundown.tolerance - PI).abs() < 1e-6); // half a turn
     assert!((elastic.value - PI / 3.0).abs() < 1e-6); // 60°
     assert!((elastic.tolerance - PI / 6.0).abs() < 1e-6);
-    assert_eq!(job.prevailing_nm, Some(Band { min: 0.0, max: 0.8 }));
+    assert_eq!(
+        job.fastener.locking,
+        Some(Locking::Stated(Band::new(0.0, 0.8)))
+    );
 
     let arm = arm.unwrap();
     assert!(ArmModel::<7>::try_new(&arm).is_ok());
@@ -125,9 +134,9 @@ fn the_defaults_are_those_that_the_example_shows() {
 fn the_least_description_is_a_thread_and_a_way_of_turning() {
     let Description { job, arm, .. } = read(SPINDLE).unwrap();
     assert_eq!(job.mode, Mode::PoweredSpindle);
-    assert_eq!(job.thread.pitch_mm, 1.25);
+    assert_eq!(job.fastener.thread.pitch_mm, 1.25);
     assert_eq!(
-        (job.goal, job.prevailing_nm, job.rundown_rad),
+        (job.goal, job.fastener.locking, job.rundown_rad),
         (Goal::Watch(Direction::Tighten), None, None)
     );
     assert_eq!(job.bolt_axis, None);
@@ -316,7 +325,7 @@ fn a_pitch_is_given_once_or_twice_the_same() {
             "thread = \"M8\"",
             &format!("thread = \"{thread}\"\n{pitch}"),
         ))
-        .map(|d| d.job.thread.pitch_mm)
+        .map(|d| d.job.fastener.thread.pitch_mm)
         .map_err(|e| e.to_string())
     };
     assert_eq!(fine("M10x1.25", ""), Ok(1.25));
@@ -333,7 +342,7 @@ fn a_pitch_is_given_once_or_twice_the_same() {
 fn a_unified_thread_has_its_pitch_from_the_designation() {
     let job = |bolt: &str| {
         read(&SPINDLE.replace("thread = \"M8\"", bolt))
-            .map(|d| (d.job.thread.to_string(), d.job.left_hand))
+            .map(|d| (d.job.fastener.thread.to_string(), d.job.fastener.left_hand))
             .map_err(|e| e.to_string())
     };
     let right = Ok(("3/8-16 UNC".to_owned(), false));
@@ -349,7 +358,7 @@ fn a_unified_thread_has_its_pitch_from_the_designation() {
 fn a_left_hand_designation_needs_the_hand_stated_as_well() {
     let left = |bolt: &str| {
         read(&SPINDLE.replace("thread = \"M8\"", bolt))
-            .map(|d| d.job.left_hand)
+            .map(|d| d.job.fastener.left_hand)
             .map_err(|e| e.to_string())
     };
     assert_eq!(left("thread = \"M8-LH\"\nhand = \"left\""), Ok(true));

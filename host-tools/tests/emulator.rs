@@ -8,6 +8,7 @@ use bolting_host::replay;
 use bolting_host::simulate::{self, Bolt, Fault, JOINTS, Mode, Sampling, Scenario, Stated};
 use bolting_host::store;
 use bolting_monitor::detect::FindingKind;
+use bolting_monitor::fastener::{Fastener, Thread};
 use bolting_monitor::procedure::{self, BoltJob, Goal, Procedure, Sensing, Tare, Tool};
 use bolting_monitor::sample::{JointSample, SpindleReading};
 use bolting_monitor::wire::{FromController, JobStatus, LiftStop, Plan, Points, Sample, crc32};
@@ -18,8 +19,7 @@ const SAMPLES: usize = 2000;
 fn job() -> Vec<u8> {
     let job = BoltJob {
         name: "invented bolt 1".try_into().expect("short"),
-        thread: bolting_monitor::fastener::Thread::metric(10.0, 1.5),
-        left_hand: false,
+        fastener: Fastener::new(Thread::metric(10.0, 1.5)),
         goal: Goal::Torque {
             target_nm: 48.0,
             tolerance: 0.1,
@@ -28,7 +28,6 @@ fn job() -> Vec<u8> {
         mode: procedure::Mode::PoweredSpindle,
         rundown_rad: None,
         elastic_rad: None,
-        prevailing_nm: None,
         tool: Tool {
             seat_rad: core::f32::consts::FRAC_PI_6,
             axis: [0.0, 0.0, 1.0],

@@ -16,12 +16,24 @@ pub struct ExpectedRun {
     pub end_nm: Option<Band>,
     /// Slope, as a part of the steepest, at which yield counts as begun.
     pub yield_slope_part: f32,
+    /// Least torque that running down must take where a locking feature is stated, N·m.
+    pub floor_nm: f32,
     /// Highest torque that running down may take, N·m.
     pub ceiling_nm: f32,
     /// Whether that ceiling was stated, rather than taken from the standard.
     pub ceiling_stated: bool,
     /// Least slope of the elastic part, N·m/rad; 0 where no target is known.
     pub least_rate_nm_per_rad: f32,
+    /// Largest slope of the elastic part, N·m/rad.
+    pub most_rate_nm_per_rad: Option<f32>,
+    /// Bolt angle from snug to the target, rad.
+    pub elastic_rad: Option<Band>,
+    /// Torque at yield onset, N·m.
+    pub yield_nm: Option<Band>,
+    /// Torque at which the weaker thread strips, N·m.
+    pub strip_nm: Option<Band>,
+    /// Torque that breaks the bolt loose, N·m.
+    pub breakaway_nm: Option<Band>,
     /// Bolt angle before which no snug is due, rad.
     pub earliest_snug_rad: Option<f32>,
     /// Bolt angle after which snug is overdue, rad.

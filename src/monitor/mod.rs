@@ -10,7 +10,7 @@ use crate::curve::{BinnedCurve, Level, StepBuilder, Window, knee};
 use crate::detect::{
     Detection, Finding, FindingKind, LOCAL_STEPS, SampleView, SnugChange, SnugWatch, StepView,
 };
-use crate::fastener::ExpectedRun;
+use crate::fastener::{ExpectedRun, Fault};
 use crate::procedure::{BoltJob, Direction, Figure, JobError, Mode, RunSummary, Seen, Snug, judge};
 use crate::sample::JointSample;
 use crate::turn::{AdvanceTracker, Effort, JoinConfig, StrokeJoiner};
@@ -68,6 +68,8 @@ pub enum MonitorError {
     Arm(ArmError),
     /// The bolt description is unsound.
     Job(JobError),
+    /// The fastener, or its target torque, is impossible.
+    Fastener(Fault),
     /// The bolt is turned by the wrist, but no arm was described.
     NoArm,
 }
@@ -77,6 +79,7 @@ impl core::fmt::Display for MonitorError {
         match self {
             Self::Arm(e) => e.fmt(f),
             Self::Job(e) => e.fmt(f),
+            Self::Fastener(e) => e.fmt(f),
             Self::NoArm => f.write_str(
                 "the bolt is turned by wrist strokes, but no arm is described: add the arm, or use mode powered_spindle",
             ),
@@ -119,6 +122,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     /// powered spindle is the source; then `N` is 0.
     pub fn try_new(job: &BoltJob, arm: Option<&ArmDescription>) -> Result<Self, MonitorError> {
         job.check().map_err(MonitorError::Job)?;
+        job.check_fastener().map_err(MonitorError::Fastener)?;
         let arm = arm
             .map(ArmModel::<N>::try_new)
             .transpose()

@@ -58,7 +58,7 @@ impl<const N: usize> Source<N> {
         prior_moment_nm: f32,
         observable_u_nm: f32,
     ) -> Self {
-        let hand = if job.left_hand { -1.0 } else { 1.0 };
+        let hand = if job.fastener.left_hand { -1.0 } else { 1.0 };
         let feed = match job.goal.direction() {
             Direction::Tighten => 1.0,
             Direction::Undo => -1.0,

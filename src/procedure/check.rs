@@ -1,5 +1,7 @@
 //! Refuses a description that physics or plain sense forbids, naming the key.
 
+use crate::fastener::{Fault, Severity};
+
 use super::check_goal;
 use super::job::BoltJob;
 
@@ -39,13 +41,27 @@ impl BoltJob {
         self.faults().next().map_or(Ok(()), Err)
     }
 
+    /// What physics forbids or practice questions in the fastener and its target torque.
+    pub fn fastener_faults(&self) -> impl Iterator<Item = Fault> + use<> {
+        self.fastener.faults(self.goal.target_nm())
+    }
+
+    /// Checks the fastener against its target torque.
+    ///
+    /// # Errors
+    /// The first fault that forbids the run. Doubts are no errors: see
+    /// [`BoltJob::fastener_faults`].
+    pub fn check_fastener(&self) -> Result<(), Fault> {
+        self.fastener_faults()
+            .find(|fault| fault.severity == Severity::Refused)
+            .map_or(Ok(()), Err)
+    }
+
     /// Every key that is unsound, so that they can be mended at once.
     pub fn faults(&self) -> impl Iterator<Item = JobError> + '_ {
         let s = &self.sensing;
         let t = &self.tool;
         let positive = [
-            ("thread.diameter_mm", Some(self.thread.diameter_mm)),
-            ("thread.pitch_mm", Some(self.thread.pitch_mm)),
             ("carried_torque_nm", self.carried_nm),
             ("rundown_turns", self.rundown_rad.map(|e| e.value)),
             ("elastic_angle_deg", self.elastic_rad.map(|e| e.value)),
@@ -64,14 +80,6 @@ impl BoltJob {
             (
                 "elastic_tolerance_deg",
                 self.elastic_rad.map(|e| e.tolerance),
-            ),
-            (
-                "prevailing_torque_nm.min",
-                self.prevailing_nm.map(|b| b.min),
-            ),
-            (
-                "prevailing_torque_nm.max",
-                self.prevailing_nm.map(|b| b.max),
             ),
             ("ratchet_tooth_deg", t.ratchet_tooth_rad),
             ("socket_play_deg", t.socket_play_rad),
@@ -92,23 +100,9 @@ impl BoltJob {
 
     /// Keys that are unsound together or as columns of three.
     fn faults_together(&self) -> impl Iterator<Item = JobError> {
-        let band = self.prevailing_nm.filter(|b| b.min > b.max);
-        let above_target = self.prevailing_nm.zip(self.goal.target_nm());
         let axis = self.bolt_axis.map(|a| a.direction);
         let direction = |v: crate::math::Vec3| crate::math::unit(&v).is_none();
         [
-            band.map(|b| JobError {
-                key: "prevailing_torque_nm.min",
-                must_be: "not above prevailing_torque_nm.max",
-                value: b.min,
-            }),
-            above_target
-                .filter(|(b, t)| b.max >= *t)
-                .map(|(b, _)| JobError {
-                    key: "prevailing_torque_nm.max",
-                    must_be: "below the torque that is aimed at",
-                    value: b.max,
-                }),
             direction(self.tool.axis).then_some(JobError {
                 key: "tool.axis",
                 must_be: "a direction: three finite numbers, not all 0",
@@ -151,7 +145,6 @@ pub(super) fn fault(
 mod tests {
     use super::super::job::tests::job;
     use super::super::{Expected, Goal};
-    use crate::fastener::Band;
 
     #[test]
     fn every_mistake_is_named_by_its_key() {
@@ -165,17 +158,11 @@ mod tests {
             value: -1.0,
             tolerance: 0.1,
         });
-        j.prevailing_nm = Some(Band { min: 2.0, max: 1.0 });
         j.tool.axis = [0.0; 3];
         let keys: heapless::Vec<_, 8> = j.faults().map(|e| e.key).collect();
         assert_eq!(
             keys.as_slice(),
-            [
-                "target_torque_nm",
-                "rundown_turns",
-                "prevailing_torque_nm.min",
-                "tool.axis"
-            ]
+            ["target_torque_nm", "rundown_turns", "tool.axis"]
         );
     }
 }

@@ -1,33 +1,48 @@
 //! From the description of a bolt to what its run should look like.
 
-use crate::fastener::ExpectedRun;
+use crate::fastener::{Band, ExpectedRun, Forecast};
 use crate::math::TAU;
 
-use super::{BoltJob, Goal};
+use super::{BoltJob, Expected, Goal};
 
 /// Part of the target that a prevailing torque may reach where neither band nor size tell it
 /// (the largest ratio of ISO 2320 maximum to a usual 8.8 target, M5 and M6, rounded up).
 const UNKNOWN_PREVAILING_PART: f32 = 0.35;
+/// Part of the target that a thread without locking feature may take to run down (common practice,
+/// no source: a tightening that has taken less has not begun to clamp).
+const FREE_RUNNING_PART: f32 = 0.03;
 /// Elastic angle of the softest joint reckoned with where none is stated, rad (ISO 5393: 720°).
 const SOFTEST_RAD: f32 = 2.0 * TAU;
-
 /// Slope at which yield counts as begun (common practice; a quarter to 70 % is in use, no source).
 const YIELD_SLOPE_PART: f32 = 0.5;
 
 impl BoltJob {
+    /// What the standards say of the fastener at the torque that is aimed at.
+    pub fn forecast(&self) -> Forecast {
+        Forecast::of(&self.fastener, self.goal.target_nm())
+    }
+
     /// Expectations of the run: what was stated, else what the standards say of the fastener.
     pub fn expected_run(&self) -> ExpectedRun {
         let target_nm = self.goal.target_nm();
-        let standard = self.thread.prevailing_max_nm();
-        let ceiling_nm = self
+        let forecast = self.forecast();
+        let free_nm = target_nm.map_or(0.0, |t| t * FREE_RUNNING_PART);
+        let ceiling_nm = forecast
             .prevailing_nm
             .map(|band| band.max)
-            .or(standard)
             .or(target_nm.map(|t| t * UNKNOWN_PREVAILING_PART))
             .unwrap_or(0.0);
-        let softest_rad = self
-            .elastic_rad
-            .map_or(SOFTEST_RAD, |e| e.value + e.tolerance);
+        let ceiling_stated = self.fastener.locking.is_some();
+        let elastic_rad = self.elastic_rad.map(|e| e.band());
+        let rate = elastic_rad
+            .zip(target_nm)
+            .map(|(angle, t)| Band::new(t / angle.max.max(0.1), t / angle.min.max(0.02)))
+            .or(forecast.elastic_rate_nm_per_rad);
+        let snug_rad = self
+            .rundown_rad
+            .as_ref()
+            .map(Expected::band)
+            .or(forecast.snug_rad);
         ExpectedRun {
             target_nm,
             carried_nm: self.carried_nm,
@@ -36,12 +51,65 @@ impl BoltJob {
                 Goal::Yield { slope_part, .. } => slope_part,
                 _ => YIELD_SLOPE_PART,
             },
-            ceiling_nm,
-            ceiling_stated: self.prevailing_nm.is_some(),
-            least_rate_nm_per_rad: target_nm.map_or(0.0, |t| t / softest_rad.max(0.1)),
-            earliest_snug_rad: self.rundown_rad.map(|r| r.value - r.tolerance),
-            latest_snug_rad: self.rundown_rad.map(|r| r.value + r.tolerance),
-            pitch_m: self.thread.pitch_mm * 1e-3,
+            floor_nm: forecast
+                .prevailing_nm
+                .filter(|_| ceiling_stated)
+                .map_or(0.0, |band| band.min),
+            ceiling_nm: ceiling_nm.max(free_nm),
+            ceiling_stated,
+            least_rate_nm_per_rad: rate
+                .map(|r| r.min)
+                .or(target_nm.map(|t| t / SOFTEST_RAD))
+                .unwrap_or(0.0),
+            most_rate_nm_per_rad: rate.map(|r| r.max),
+            elastic_rad: elastic_rad.or(forecast.elastic_rad),
+            yield_nm: forecast.yield_nm,
+            strip_nm: forecast.strip_nm,
+            breakaway_nm: forecast.breakaway_nm,
+            earliest_snug_rad: snug_rad.map(|s| s.min),
+            latest_snug_rad: snug_rad.map(|s| s.max),
+            pitch_m: self.fastener.thread.pitch_mm * 1e-3,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::job::tests::job;
+    use crate::fastener::{Fastener, Joint, JointClass, Locking, Mating, PropertyClass};
+    use crate::math::TAU;
+
+    #[test]
+    fn what_is_stated_goes_before_what_is_computed() {
+        let stated = job().expected_run();
+        assert_eq!((stated.floor_nm, stated.ceiling_stated), (0.0, true));
+        assert!((stated.earliest_snug_rad.unwrap() - 28.4).abs() < 1e-3);
+        // 48 N·m over at most 1.55 rad.
+        assert!((stated.least_rate_nm_per_rad - 48.0 / 1.55).abs() < 1e-2);
+    }
+
+    #[test]
+    fn what_is_not_stated_is_computed_from_the_fastener() {
+        let mut j = job();
+        (j.rundown_rad, j.elastic_rad) = (None, None);
+        let steel = "8.8".parse::<PropertyClass>().unwrap().material(10.0);
+        j.fastener = Fastener {
+            bolt: Some(steel),
+            mating: Some(Mating {
+                material: steel,
+                engagement_mm: 15.0,
+            }),
+            joint: Some(Joint::Class(JointClass::Medium)),
+            locking: Some(Locking::Standard { reused: false }),
+            ..Fastener::new(j.fastener.thread)
+        };
+        let run = j.expected_run();
+        // 15 mm at 1.5 mm a turn, a turn either way.
+        assert!((run.earliest_snug_rad.unwrap() - 9.0 * TAU).abs() < 1e-3);
+        assert!((run.latest_snug_rad.unwrap() - 11.0 * TAU).abs() < 1e-3);
+        // ISO 2320 of M10, first assembly and first removal.
+        assert_eq!((run.floor_nm, run.ceiling_nm), (1.5, 10.5));
+        assert!(run.yield_nm.unwrap().min > 40.0);
+        assert!(run.strip_nm.is_some() && run.most_rate_nm_per_rad.is_some());
     }
 }

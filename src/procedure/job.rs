@@ -4,7 +4,7 @@
 use heapless::String;
 use serde::{Deserialize, Serialize};
 
-use crate::fastener::{Band, Thread};
+use crate::fastener::Fastener;
 use crate::math::Vec3;
 
 use super::goal::{Expected, Goal};
@@ -16,22 +16,19 @@ use super::goal::{Expected, Goal};
 pub struct BoltJob {
     /// Name of the bolt for the record.
     pub name: String<32>,
-    /// The thread.
-    pub thread: Thread,
-    /// Whether the thread is left-handed.
-    pub left_hand: bool,
+    /// The bolt, what it is screwed into and what it clamps.
+    pub fastener: Fastener,
     /// What the run is meant to reach.
     pub goal: Goal,
     /// Torque that the bolt carries already from an earlier pass, N·m; `None`: it is loose.
     pub carried_nm: Option<f32>,
     /// How the bolt is turned.
     pub mode: Mode,
-    /// Bolt angle from the start of the run to snug, rad.
+    /// Bolt angle from the start of the run to snug, rad; where `None`, the forecast of the fastener
+    /// tells the detectors what it can.
     pub rundown_rad: Option<Expected>,
-    /// Bolt angle from snug to target, rad.
+    /// Bolt angle from snug to target, rad; likewise.
     pub elastic_rad: Option<Expected>,
-    /// Torque band of the run before snug, N·m (locking feature included).
-    pub prevailing_nm: Option<Band>,
     /// The tool and what holds it.
     pub tool: Tool,
     /// Line of the bolt in the base frame; the tool's own axis at the tare if left out.
@@ -112,13 +109,16 @@ pub struct Tare {
 #[cfg(test)]
 pub(crate) mod tests {
     use super::*;
+    use crate::fastener::{Band, Locking, Thread};
 
     /// An M10 bolt of an invented scenario, everything stated.
     pub(crate) fn job() -> BoltJob {
         BoltJob {
             name: String::new(),
-            thread: Thread::metric(10.0, 1.5),
-            left_hand: false,
+            fastener: Fastener {
+                locking: Some(Locking::Stated(Band::new(0.0, 0.8))),
+                ..Fastener::new(Thread::metric(10.0, 1.5))
+            },
             goal: Goal::Torque {
                 target_nm: 48.0,
                 tolerance: 0.1,
@@ -133,7 +133,6 @@ pub(crate) mod tests {
                 value: 1.05,
                 tolerance: 0.5,
             }),
-            prevailing_nm: Some(Band { min: 0.0, max: 0.8 }),
             tool: Tool {
                 axis: [0.0, 0.0, 1.0],
                 windup_nm_per_rad: Some(3000.0),

@@ -13,7 +13,8 @@ use serde::{Deserialize, Serialize};
 
 use super::crc32;
 use crate::arm::{ArmDescription, ArmError};
-use crate::procedure::{BoltJob, JobError, Procedure, ProcedureError};
+use crate::fastener::Fault;
+use crate::procedure::{BoltJob, JobError, Procedure, ProcedureError, Turn};
 
 /// Version of the blob.
 pub const PLAN_VERSION: u8 = 1;
@@ -47,6 +48,8 @@ pub enum PlanError {
     Malformed,
     /// The bolt is unsound.
     Job(JobError),
+    /// The fastener, or the torque of a pass, is impossible.
+    Fastener(Fault),
     /// The arm is unsound.
     Arm(ArmError),
     /// The passes are unsound.
@@ -69,6 +72,7 @@ impl fmt::Display for PlanError {
                 "plan has a sound CRC but not its layout: host and controller were not built from the same release",
             ),
             Self::Job(e) => e.fmt(f),
+            Self::Fastener(e) => e.fmt(f),
             Self::Arm(e) => e.fmt(f),
             Self::Procedure(e) => e.fmt(f),
         }
@@ -87,7 +91,11 @@ impl Plan {
         if let Some(arm) = &self.arm {
             arm.clone().checked().map_err(PlanError::Arm)?;
         }
-        self.procedure.check().map_err(PlanError::Procedure)
+        self.procedure.check().map_err(PlanError::Procedure)?;
+        (0..self.procedure.passes.len() as u8)
+            .filter_map(|pass| self.procedure.job(&self.job, Turn { pass, bolt: 0 }))
+            .try_for_each(|job| job.check_fastener())
+            .map_err(PlanError::Fastener)
     }
 
     /// Writes the blob to `out`; returns its length.

@@ -1,24 +1,18 @@
 //! The bolt and its tool: units, and the defaults that `examples/bolt.toml` states (common practice
 //! unless a source stands beside them).
 
-use bolting_monitor::fastener::{Band, Designation, Thread, ThreadSystem};
 use bolting_monitor::procedure::{AxisLine, BoltJob, Mode, Sensing, Tare, Tool};
 
 use super::judge::{Allowed, Judge, MORE_THAN_ZERO, ZERO_AND_MORE};
-use super::schema::{self, File, Hand};
+use super::schema::{self, File};
 
 /// Seats of a socket on the head where nothing is stated: both a hexagon's 60° and the 30° of
 /// twelve points are whole multiples of it.
 const SEAT_DEG: f32 = 30.0;
 
-/// How far a stated pitch may lie from the one that the designation names: threads per inch make no
-/// round millimetres.
-const PITCH_ROUNDING_MM: f64 = 0.005;
-
 impl Judge<'_> {
     pub fn job(&mut self, file: &File) -> Option<BoltJob> {
         let run = &file.run;
-        let thread = self.thread(&file.bolt);
         let name = heapless::String::try_from(file.name.get_ref().as_str()).ok();
         if name.is_none() {
             self.mistake(
@@ -53,7 +47,7 @@ impl Judge<'_> {
             1.0_f64.to_radians(),
             |degrees| degrees / 2.0,
         );
-        let prevailing_nm = self.prevailing(run, goal.and_then(|g| g.target_nm()));
+        let fastener = self.fastener(file, goal.and_then(|g| g.target_nm()));
         let tool = self.tool(&file.tool);
         let bolt_axis = file.bolt_axis.as_ref().and_then(|line| {
             let point_m = self.column("bolt_axis.point_m", &line.point_m);
@@ -67,73 +61,19 @@ impl Judge<'_> {
         let duration_s = self
             .figure("tare.duration_s", &file.tare.duration_s, ZERO_AND_MORE)
             .unwrap_or(0.5);
-        let thread = thread?;
         Some(BoltJob {
             name: name?,
-            thread,
-            left_hand: file.bolt.hand == Hand::Left,
+            fastener: fastener?,
             goal: goal?,
             carried_nm,
             mode,
             rundown_rad,
             elastic_rad,
-            prevailing_nm,
             tool,
             bolt_axis,
             sensing,
             tare: Tare { duration_s },
         })
-    }
-
-    fn thread(&mut self, bolt: &schema::Bolt) -> Option<Thread> {
-        let designation = bolt.thread.get_ref();
-        let parsed: Designation = match designation.parse() {
-            Ok(parsed) => parsed,
-            Err(error) => {
-                let problem = format!("is \"{designation}\", {error}");
-                self.mistake("bolt.thread", bolt.thread.span(), problem);
-                return None;
-            }
-        };
-        if parsed.left_hand && bolt.hand != Hand::Left {
-            let problem = format!("is \"{designation}\", left-hand: state hand = \"left\" as well");
-            self.mistake("bolt.thread", bolt.thread.span(), problem);
-        }
-        let thread = parsed.thread;
-        let Some(pitch) = &bolt.pitch_mm else {
-            return Some(thread);
-        };
-        let pitch_mm = *pitch.get_ref();
-        if (pitch_mm - f64::from(thread.pitch_mm)).abs() < PITCH_ROUNDING_MM {
-            return Some(thread);
-        }
-        let stated_twice =
-            thread.system == ThreadSystem::Unified || designation.contains(['x', 'X', '×']);
-        let problem = if stated_twice {
-            format!("contradicts \"{designation}\": give the pitch once")
-        } else {
-            match format!("M{}x{pitch_mm}", thread.diameter_mm).parse::<Thread>() {
-                Ok(stated) => return Some(stated),
-                Err(error) => format!("is {pitch_mm}, {error}"),
-            }
-        };
-        self.mistake("bolt.pitch_mm", pitch.span(), problem);
-        None
-    }
-
-    /// Left out, it stays unknown here: the core knows what the standard says of the size.
-    fn prevailing(&mut self, run: &schema::Run, target_nm: Option<f32>) -> Option<Band> {
-        let spanned = run.prevailing_torque_nm.as_ref()?;
-        let band = self.band("run.prevailing_torque_nm", spanned)?;
-        if let Some(target) = target_nm.filter(|target| band.max >= *target) {
-            let problem = format!(
-                "reaches {}, the target is {target}: no snug point could be told",
-                band.max
-            );
-            self.mistake("run.prevailing_torque_nm", spanned.span(), problem);
-            return None;
-        }
-        Some(band)
     }
 
     fn tool(&mut self, tool: &schema::Tool) -> Tool {

@@ -76,19 +76,19 @@ impl Listing {
     fn bolt(&mut self, description: &Description) {
         let job = &description.job;
         self.add("name", job.name.as_str(), DEFAULT);
-        self.add(
-            "bolt.thread",
-            format!("M{}", job.thread.diameter_mm),
-            DEFAULT,
-        );
+        self.add("bolt.thread", job.fastener.thread.to_string(), DEFAULT);
         self.add(
             "bolt.pitch_mm",
-            with_unit(job.thread.pitch_mm, "mm"),
+            with_unit(job.fastener.thread.pitch_mm, "mm"),
             "from the designation",
         );
         self.add(
             "bolt.hand",
-            if job.left_hand { "left" } else { "right" },
+            if job.fastener.left_hand {
+                "left"
+            } else {
+                "right"
+            },
             DEFAULT,
         );
         let mode = match job.mode {
@@ -112,8 +112,13 @@ impl Listing {
             "°",
             1f32.to_radians(),
         );
-        let prevailing = match job.prevailing_nm {
-            Some(band) => format!("{} to {} N·m", band.min, band.max),
+        let prevailing = match job.fastener.locking {
+            Some(_) => job
+                .fastener
+                .prevailing_nm()
+                .map_or(UNKNOWN.to_owned(), |band| {
+                    format!("{} to {} N·m", number(band.min), number(band.max))
+                }),
             None => format!("up to {} N·m", number(job.expected_run().ceiling_nm)),
         };
         self.add(

@@ -2,6 +2,7 @@
 //! loads. `examples/bolt.toml` holds every key with its default.
 
 mod arm;
+mod fastener;
 mod goal;
 mod job;
 mod judge;
@@ -130,6 +131,9 @@ fn check(
         judge.arm(file, arm, urdf.unwrap_or(&named), &mut notices)
     });
     let procedure = job.as_ref().map(|job| judge.procedure(file, job));
+    if let Some((job, procedure)) = job.as_ref().zip(procedure.as_ref()) {
+        judge.possible(file, job, procedure, &mut notices);
+    }
     match job.zip(procedure) {
         Some((job, procedure)) if judge.mistakes.is_empty() => Ok(Description {
             job,

@@ -27,6 +27,9 @@ pub struct File {
     pub schema: Spanned<i64>,
     pub name: Spanned<String>,
     pub bolt: Bolt,
+    pub mating: Option<Mating>,
+    pub joint: Option<Joint>,
+    pub locking: Option<Locking>,
     pub run: Run,
     pub group: Option<Group>,
     #[serde(default)]
@@ -54,6 +57,80 @@ pub struct Bolt {
     pub pitch_mm: Figure,
     #[serde(default)]
     pub hand: Hand,
+    pub class: Option<Spanned<String>>,
+    pub material: Option<Spanned<Material>>,
+    pub friction_class: Option<Spanned<FrictionClass>>,
+    pub thread_friction: Option<Spanned<Band>>,
+    pub head_friction: Option<Spanned<Band>>,
+    pub bearing_mm: Figure,
+    pub rundown_mm: Figure,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Material {
+    pub yield_mpa: Spanned<f64>,
+    pub tensile_mpa: Spanned<f64>,
+    pub proof_mpa: Figure,
+    pub modulus_gpa: Spanned<f64>,
+    pub shear_part: Figure,
+}
+
+#[derive(Clone, Copy, Deserialize)]
+pub enum FrictionClass {
+    A,
+    B,
+    C,
+    D,
+    E,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Mating {
+    pub engagement_mm: Figure,
+    pub class: Option<Spanned<String>>,
+    pub material: Option<Spanned<Material>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Joint {
+    pub class: Option<JointClass>,
+    pub bolt_n_per_m: Figure,
+    pub parts_n_per_m: Figure,
+    pub length_mm: Figure,
+    pub shank_mm: Figure,
+    pub parts_gpa: Figure,
+    #[serde(default = "yes")]
+    pub nut: bool,
+}
+
+const fn yes() -> bool {
+    true
+}
+
+#[derive(Clone, Copy, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum JointClass {
+    Hard,
+    Medium,
+    Soft,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Locking {
+    pub feature: Spanned<Feature>,
+    #[serde(default)]
+    pub reused: bool,
+}
+
+#[derive(Clone, Copy, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Feature {
+    None,
+    Standard,
 }
 
 #[derive(Default, Deserialize, PartialEq)]

@@ -117,7 +117,11 @@ impl PageRun {
             snug_window_deg: job.rundown_rad.filter(|_| tightens).map(|e| {
                 [e.value - e.tolerance, e.value + e.tolerance].map(|x| f64::from(x).to_degrees())
             }),
-            prevailing_nm: job.prevailing_nm.map(|b| [b.min.into(), b.max.into()]),
+            prevailing_nm: job
+                .fastener
+                .locking
+                .and_then(|_| job.fastener.prevailing_nm())
+                .map(|b| [b.min.into(), b.max.into()]),
             findings: outcome
                 .findings
                 .iter()
