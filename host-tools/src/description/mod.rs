@@ -141,7 +141,10 @@ fn check(
             procedure,
             notices,
         }),
-        _ => Err(judge.mistakes),
+        _ => {
+            judge.mistakes.sort_by_key(|mistake| mistake.line);
+            Err(judge.mistakes)
+        }
     }
 }
 
@@ -170,7 +173,7 @@ pub enum DescriptionError {
     Mistakes {
         /// The file.
         path: PathBuf,
-        /// All of them, in the order of the checks.
+        /// All of them, in the order of the file.
         mistakes: Vec<Mistake>,
     },
 }
