@@ -55,7 +55,7 @@ fn the_example_makes_its_passes() {
             }),
             run_out_rad: Some(Expected {
                 value: 12.0 * PI,
-                tolerance: 1.2 * PI
+                tolerance: (0.6 * std::f64::consts::TAU) as f32
             }),
         }
     );
@@ -103,7 +103,7 @@ fn each_goal_has_its_keys() {
             start_nm: 36.0,
             angle_rad: Expected {
                 value: PI / 3.0,
-                tolerance: PI / 18.0
+                tolerance: 10f64.to_radians() as f32
             },
             end_nm: Band {
                 min: 45.0,

@@ -131,7 +131,8 @@ fn check(
         judge.arm(file, arm, urdf.unwrap_or(&named), &mut notices)
     });
     let procedure = job.as_ref().map(|job| judge.procedure(file, job));
-    if let Some((job, procedure)) = job.as_ref().zip(procedure.as_ref()) {
+    let made = job.as_ref().zip(procedure.as_ref());
+    if let Some((job, procedure)) = made.filter(|_| judge.mistakes.is_empty()) {
         judge.possible(file, job, procedure, &mut notices);
     }
     match job.zip(procedure) {
