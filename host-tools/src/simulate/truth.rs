@@ -91,17 +91,17 @@ impl Truth {
             &mut self.bolt_angle_rad,
             &mut self.tool_angle_rad,
         ];
-        columns.into_iter().flatten().for_each(|x| *x = -*x);
+        columns.into_iter().flatten().for_each(|x| *x = 0.0 - *x);
         for x in [
             &mut self.final_torque_nm,
             &mut self.final_angle_rad,
             &mut self.peak_torque_nm,
             &mut self.peak_angle_rad,
         ] {
-            *x = -*x;
+            *x = 0.0 - *x;
         }
         for x in [&mut self.onset_angle_rad, &mut self.free_angle_rad] {
-            *x = x.map(|x| -x);
+            *x = x.map(|x| 0.0 - x);
         }
     }
 }
