@@ -1,8 +1,10 @@
 //! The `campaign` command.
 
 use std::io::Write;
+use std::path::PathBuf;
 
-use super::{Report, run_all};
+use super::{Report, robustness, run_all};
+use crate::simulate::Knobs;
 
 /// Score the monitor on many simulated bolts, half of them sound, against the simulator's truth
 #[derive(Debug, clap::Args)]
@@ -16,14 +18,25 @@ pub struct CampaignArgs {
     /// Also list, as JSON lines before the figures, the runs worth a look
     #[arg(long)]
     pub list: bool,
+    /// Instead, run the campaign again and again while noise, friction, rate, missing samples and pose
+    /// get worse; --count is then the number of bolts at each of twenty points
+    #[arg(long, requires = "out", conflicts_with = "list")]
+    pub robustness: bool,
+    /// Folder for the plots of --robustness
+    #[arg(long, value_name = "DIR", requires = "robustness")]
+    pub out: Option<PathBuf>,
 }
 
 /// Runs the campaign and prints its figures to standard output.
 ///
 /// # Errors
-/// The temporary folder cannot be made, or standard output cannot be written.
+/// A folder cannot be made, or a plot or standard output cannot be written.
 pub fn run(args: &CampaignArgs) -> std::io::Result<()> {
-    let scores = run_all(args.seed, 0..args.count)?;
+    if let Some(folder) = args.out.as_ref().filter(|_| args.robustness) {
+        let mut out = std::io::stdout().lock();
+        return robustness::run(args.seed, args.count, folder, &mut out);
+    }
+    let scores = run_all(args.seed, 0..args.count, &Knobs::default())?;
     let report = Report::new(&scores);
     let mut out = std::io::stdout().lock();
     if args.list {

@@ -4,25 +4,32 @@
 //! how the crate does against this physics, not against a real cell.
 
 pub mod cli;
+mod figures;
+mod plot;
 mod report;
+mod robustness;
 mod run;
 
 pub use report::Report;
-pub use run::{Scored, Stop, score};
+pub use run::{Said, Scored, score};
 
 use rayon::prelude::*;
 
-use crate::simulate::{URDF, campaign};
+use crate::simulate::{Knobs, URDF, campaign_with};
 
-/// Runs `count` scenarios of campaign `seed` in parallel; the scores are in order.
+/// Runs scenarios of campaign `seed` in parallel; the scores are in order.
 ///
 /// # Errors
 /// When the temporary folder for the arm's URDF cannot be made.
-pub fn run_all(seed: u64, range: std::ops::Range<usize>) -> std::io::Result<Vec<Scored>> {
+pub fn run_all(
+    seed: u64,
+    range: std::ops::Range<usize>,
+    knobs: &Knobs,
+) -> std::io::Result<Vec<Scored>> {
     let dir = tempfile::tempdir()?;
     std::fs::write(dir.path().join("arm.urdf"), URDF)?;
     Ok(range
         .into_par_iter()
-        .map(|index| score(index, &campaign(seed, index), dir.path()))
+        .map(|index| score(index, &campaign_with(seed, index, knobs), dir.path()))
         .collect())
 }

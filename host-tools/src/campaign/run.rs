@@ -2,17 +2,32 @@
 
 use std::path::Path;
 
+use bolting_monitor::detect::Finding;
+
 use crate::description::Description;
 use crate::replay;
 use crate::simulate::{self, Mode, Row, Scenario, simulate};
 
-/// Answer against truth of one run. Torques in N·m, angles in degrees.
+/// Findings that say how the run goes, not that anything is wrong with it.
+const NOT_ADVERSE: [&str; 2] = ["breakaway", "thread_free"];
+/// How much too early a finding may come by the rounding of angles, degrees.
+const EARLY_DEG: f64 = 1.0;
+
+/// Answer against truth of one run. Torques in N·m, angles in degrees in the direction of the run.
 #[derive(Clone, Debug, serde::Serialize)]
 pub struct Scored {
     /// Number in the campaign.
     pub index: usize,
-    /// What was wrong with the thread.
+    /// Finding that was due; `"none"` without fault.
     pub fault: String,
+    /// What caused it.
+    pub cause: String,
+    /// Whether the bolt was sound at the end all the same.
+    pub sound: bool,
+    /// Whether the finding was due as a stop.
+    pub needs_stop: bool,
+    /// Whether the bolt was undone.
+    pub undone: bool,
     /// Whether a powered spindle turned the bolt.
     pub spindle: bool,
     /// Target torque.
@@ -31,14 +46,14 @@ pub struct Scored {
     pub snug_u_deg: Option<f64>,
     /// Whether the truth has a snug angle that the answer lacks.
     pub snug_missed: bool,
-    /// First finding that stops, with its true bolt angle.
-    pub stop: Option<Stop>,
-    /// Other findings.
-    pub others: Vec<String>,
-    /// True angle at which the thread began to fail.
+    /// Findings in the order in which they were made.
+    pub said: Vec<Said>,
+    /// True angle at which the fault began.
     pub onset_deg: Option<f64>,
     /// True angle of the highest torque.
     pub peak_deg: f64,
+    /// True angle at which the last thread left.
+    pub free_deg: Option<f64>,
     /// Answer.
     pub verdict: String,
     /// Its reasons.
@@ -49,21 +64,34 @@ pub struct Scored {
     pub monitor_s: f64,
 }
 
-/// A stop: what was named, and where the bolt truly was.
+/// What was named, and where the bolt truly was.
 #[derive(Clone, Debug, serde::Serialize)]
-pub struct Stop {
+pub struct Said {
     /// Name of the finding.
     pub kind: String,
+    /// Whether it withdraws the permit.
+    pub stops: bool,
     /// True bolt angle at that sample, degrees.
     pub at_deg: f64,
     /// True torque at that sample, part of the target.
     pub torque_part: f64,
 }
 
+impl Said {
+    fn adverse(&self) -> bool {
+        !NOT_ADVERSE.contains(&self.kind.as_str())
+    }
+}
+
 impl Scored {
-    /// Whether the thread was sound.
-    pub fn sound(&self) -> bool {
-        self.fault == "none"
+    /// Whether nothing at all went wrong with a bolt that was done up: its figures can be judged.
+    pub fn plain(&self) -> bool {
+        self.fault == "none" && !self.undone
+    }
+
+    /// Whether a fault was put in and came to show before the run ended.
+    pub fn faulty(&self) -> bool {
+        self.fault != "none" && self.onset_deg.is_some()
     }
 
     /// Torque error as a part of the target.
@@ -71,18 +99,47 @@ impl Scored {
         self.torque_error_nm / self.target_nm
     }
 
-    /// Whether the stop that came is the one that was due, not before the thread began to fail.
-    pub fn found(&self) -> bool {
-        self.stop.as_ref().is_some_and(|s| {
-            s.kind == self.fault && self.onset_deg.is_some_and(|o| s.at_deg >= o - 1.0)
-        })
+    /// First finding that stops.
+    pub fn stop(&self) -> Option<&Said> {
+        self.said.iter().find(|s| s.stops)
     }
 
-    /// Whether a stop came that was not due: on a sound thread, or before it began to fail.
+    fn in_time(&self, said: &Said) -> bool {
+        self.onset_deg.is_some_and(|o| said.at_deg >= o - EARLY_DEG)
+    }
+
+    /// The finding that was due: the first stop where a stop is due, else any, not before the onset.
+    pub fn found(&self) -> Option<&Said> {
+        let due = |s: &&Said| s.kind == self.fault && self.in_time(s);
+        if self.needs_stop {
+            self.stop().filter(due)
+        } else {
+            self.said.iter().find(due)
+        }
+    }
+
+    /// Whether anything was said against the bolt once the fault had begun.
+    pub fn detected(&self) -> bool {
+        self.said.iter().any(|s| s.adverse() && self.in_time(s))
+    }
+
+    /// Name of what was first said against the bolt.
+    pub fn first_adverse(&self) -> &str {
+        let first = self.said.iter().find(|s| s.adverse());
+        first.map_or("none", |s| s.kind.as_str())
+    }
+
+    /// Whether a stop came that was not due: on a sound bolt, or before the fault began. A bolt that
+    /// will break yields first, and may be stopped for it.
     pub fn false_stop(&self) -> bool {
-        self.stop
-            .as_ref()
-            .is_some_and(|s| self.onset_deg.is_none_or(|o| s.at_deg < o - 1.0))
+        let heralds = |s: &Said| self.fault == "fracture" && s.kind == "early_yield";
+        self.stop()
+            .is_some_and(|s| self.sound || !(self.in_time(s) || heralds(s)))
+    }
+
+    /// A finding of this name.
+    pub fn saying(&self, kind: &str) -> Option<&Said> {
+        self.said.iter().find(|s| s.kind == kind)
     }
 }
 
@@ -103,21 +160,28 @@ pub fn score(index: usize, scenario: &Scenario, arm_dir: &Path) -> Scored {
 
     let truth = &run.truth;
     let summary = &outcome.summary;
-    let stop = outcome.stop().map(|f| {
+    let sense = if truth.undone { -1.0 } else { 1.0 };
+    let said = |f: &Finding| {
         let k = samples
             .iter()
-            .position(|s| s.time_us == f.time_us)
+            .position(|s| s.time_us >= f.time_us)
             .unwrap_or(0);
-        Stop {
+        Said {
             kind: f.kind.name().to_owned(),
-            at_deg: truth.bolt_angle_rad[k].to_degrees(),
-            torque_part: truth.bolt_torque_nm[k] / scenario.bolt.target_nm,
+            stops: f.stops(),
+            at_deg: sense * truth.bolt_angle_rad[k].to_degrees(),
+            torque_part: sense * truth.bolt_torque_nm[k] / scenario.bolt.target_nm,
         }
-    });
+    };
+    let degrees = |angle: Option<f64>| angle.map(|a| sense * a.to_degrees());
     let spindle = matches!(scenario.mode, Mode::PoweredSpindle { .. });
     Scored {
         index,
         fault: truth.fault.clone(),
+        cause: truth.cause.clone(),
+        sound: truth.sound,
+        needs_stop: truth.needs_stop,
+        undone: truth.undone,
         spindle,
         target_nm: scenario.bolt.target_nm,
         floor_nm: if spindle {
@@ -134,15 +198,10 @@ pub fn score(index: usize, scenario: &Scenario, arm_dir: &Path) -> Scored {
             .map(|(a, b)| (f64::from(a.angle_rad) - b).to_degrees()),
         snug_u_deg: summary.snug.map(|s| f64::from(s.angle_u_rad).to_degrees()),
         snug_missed: summary.snug.is_none() && truth.snug_angle_rad.is_some(),
-        stop,
-        others: outcome
-            .findings
-            .iter()
-            .filter(|f| !f.stops())
-            .map(|f| f.kind.name().to_owned())
-            .collect(),
-        onset_deg: truth.onset_angle_rad.map(f64::to_degrees),
-        peak_deg: truth.peak_angle_rad.to_degrees(),
+        said: outcome.findings.iter().map(said).collect(),
+        onset_deg: degrees(truth.onset_angle_rad),
+        peak_deg: sense * truth.peak_angle_rad.to_degrees(),
+        free_deg: degrees(truth.free_angle_rad),
         verdict: summary.verdict.name().to_owned(),
         reasons: format!("{:?}", summary.reasons),
         samples: samples.len(),

@@ -4,7 +4,7 @@ use nalgebra::{
     Isometry3, Matrix3, Matrix6, SMatrix, SVector, Translation3, UnitQuaternion, Vector3, Vector6,
 };
 
-use super::setup::{JOINTS, Tool};
+use super::setup::{JOINTS, Payload, Tool};
 
 /// Nominal description of the arm, written beside every run.
 pub const URDF: &str = include_str!("arm.urdf");
@@ -184,6 +184,34 @@ impl Model {
             tau[i] = (frame.rotation * self.links[i].axis).dot(&about);
         }
         tau
+    }
+
+    /// Joint torques that hold against a force (base frame) at the end of a link, from 1.
+    pub fn holding(&self, frames: &Frames, link: usize, force: &Vector3<f64>) -> Joints {
+        let point = |i: usize| frames.joints[i].translation.vector;
+        let at = point(link.min(JOINTS - 1));
+        Joints::from_fn(|i, _| {
+            if i < link {
+                let axis = frames.joints[i].rotation * self.links[i].axis;
+                -axis.dot(&(at - point(i)).cross(force))
+            } else {
+                0.0
+            }
+        })
+    }
+
+    /// The same arm with a point mass held in the frame of the flange.
+    pub fn with_payload(&self, payload: &Payload) -> Self {
+        let mut held = self.clone();
+        let centre = self.flange * nalgebra::Point3::from(payload.centre_m);
+        if let Some(last) = held.links.last_mut() {
+            last.bodies.push(Body {
+                mass: payload.mass_kg,
+                centre: centre - nalgebra::Point3::origin(),
+                inertia: Matrix3::zeros(),
+            });
+        }
+        held
     }
 
     /// Potential energy of all bodies, J.

@@ -5,13 +5,14 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
-use super::{Fault, Mode, Scenario, WriteError, campaign, simulate, write_run};
+use super::campaign::with_fault;
+use super::{FaultKind, Mode, Scenario, WriteError, campaign, simulate, write_run};
 
 const EXAMPLES: &str = "\
 Examples:
   One sound run with default figures:
     bolting-host simulate --out runs --plain
-  Twenty runs of the campaign (half sound, a quarter stripping, a quarter cross-threaded):
+  Twenty runs of the campaign (half sound, the others with one fault each):
     bolting-host simulate --out runs --count 20 --seed 7
   Ten stripping runs with a powered spindle:
     bolting-host simulate --out runs --count 10 --fault strip --mode spindle
@@ -38,7 +39,7 @@ pub struct SimulateArgs {
     /// Scenario file instead of the campaign's own draws; runs differ by their seed
     #[arg(long, value_name = "FILE.toml", conflicts_with_all = ["fault", "mode", "plain"])]
     pub scenario: Option<PathBuf>,
-    /// Default figures instead of the campaign's own draws
+    /// Default figures instead of the campaign's own draws (the fault's own are still drawn)
     #[arg(long)]
     pub plain: bool,
     /// Only runs with this fault
@@ -50,17 +51,6 @@ pub struct SimulateArgs {
     /// Print the scenario of the first run as TOML instead of running it
     #[arg(long)]
     pub print_scenario: bool,
-}
-
-/// Fault to ask for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum FaultKind {
-    /// A sound thread
-    None,
-    /// The threads shear off while clamping
-    Strip,
-    /// The thread was started across
-    CrossThread,
 }
 
 /// Way of turning to ask for.
@@ -136,7 +126,7 @@ pub fn run(args: &SimulateArgs) -> Result<(), SimulateError> {
         write_run(out, &name, &scenario, &run).map_err(SimulateError::Write)?;
         eprintln!(
             "{name}: {}, {} samples, bolt last turned with {:.2} N·m",
-            run.truth.fault,
+            run.truth.cause,
             run.rows.len(),
             run.truth.final_torque_nm
         );
@@ -155,33 +145,24 @@ fn read_scenario(path: &PathBuf, seed: u64, number: usize) -> Result<Scenario, S
 }
 
 fn plain(args: &SimulateArgs, number: usize) -> Scenario {
-    let fault = match args.fault {
-        None | Some(FaultKind::None) => Fault::None,
-        Some(FaultKind::Strip) => Fault::strip(),
-        Some(FaultKind::CrossThread) => Fault::cross_thread(),
-    };
     let mode = match args.mode {
         None | Some(ModeKind::Wrist) => Mode::default(),
         Some(ModeKind::Spindle) => Mode::spindle(),
     };
-    Scenario {
-        fault,
+    let scenario = Scenario {
         mode,
         seed: args.seed.wrapping_add(number as u64),
         ..Scenario::default()
-    }
+    };
+    with_fault(scenario, args.fault.unwrap_or(FaultKind::None))
 }
 
-/// The next scenario of the campaign that is as asked for; every eight hold each combination.
+/// The next scenario of the campaign that is as asked for; one of each combination comes before long.
 fn next_of_campaign(args: &SimulateArgs, index: &mut usize) -> Scenario {
     loop {
         let scenario = campaign(args.seed, *index);
         *index += 1;
-        let fault = match scenario.fault {
-            Fault::None => FaultKind::None,
-            Fault::Strip { .. } => FaultKind::Strip,
-            Fault::CrossThread { .. } => FaultKind::CrossThread,
-        };
+        let fault = scenario.fault.kind();
         let mode = match scenario.mode {
             Mode::WristStrokes { .. } => ModeKind::Wrist,
             Mode::PoweredSpindle { .. } => ModeKind::Spindle,
@@ -215,7 +196,7 @@ mod tests {
         let mut index = 0;
         for _ in 0..5 {
             let s = next_of_campaign(&args, &mut index);
-            assert!(matches!(s.fault, Fault::CrossThread { .. }));
+            assert_eq!(s.fault.kind(), FaultKind::CrossThread);
             assert!(matches!(s.mode, Mode::PoweredSpindle { .. }));
         }
     }

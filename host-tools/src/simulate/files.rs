@@ -3,7 +3,9 @@
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
-use super::scenario::{Mode, Return, Scenario};
+use bolting_monitor::sample::Context;
+
+use super::scenario::{Direction, Event, Mode, Return, Scenario};
 use super::setup::JOINTS;
 use super::{SimulatedRun, URDF};
 
@@ -73,6 +75,14 @@ fn write_csv(path: &Path, run: &SimulatedRun) -> csv::Result<()> {
             "spindle_torque_nm".to_owned(),
         ]);
     }
+    // Columns that say nothing are left out.
+    let plain = Context::new();
+    let changing = run.rows.iter().any(|r| r.context != plain);
+    if changing {
+        header.extend(
+            ["force_ratio", "arm_enabled", "tool_powered", "payload_held"].map(str::to_owned),
+        );
+    }
     out.write_record(&header)?;
     let mut record = csv::StringRecord::new();
     let mut field = String::new();
@@ -91,6 +101,13 @@ fn write_csv(path: &Path, run: &SimulatedRun) -> csv::Result<()> {
         if let Some([angle, torque]) = row.spindle {
             push(&mut record, angle, 6);
             push(&mut record, torque, 4);
+        }
+        if changing {
+            let c = &row.context;
+            push(&mut record, f64::from(c.force_ratio), 4);
+            for switch in [c.arm_enabled, c.tool_powered, c.payload_held] {
+                push(&mut record, f64::from(u8::from(switch)), 0);
+            }
         }
         out.write_record(&record)?;
     }
@@ -133,6 +150,9 @@ fn round(x: f64, step: f64) -> f64 {
         .unwrap_or(x)
 }
 
+/// What a user allows for joints that warm up, standard uncertainty as a part of the friction.
+const WARM_UP_U: f64 = 0.17;
+
 /// The description as TOML: nominal figures with stated uncertainty, not the true errors of this
 /// run. It names the arm as `arm.urdf` beside it.
 pub fn description(name: &str, s: &Scenario, run: &SimulatedRun) -> String {
@@ -143,8 +163,12 @@ pub fn description(name: &str, s: &Scenario, run: &SimulatedRun) -> String {
         Mode::WristStrokes { .. } => "wrist_strokes",
         Mode::PoweredSpindle { .. } => "powered_spindle",
     };
+    let direction = match s.direction {
+        Direction::Tighten => "tighten",
+        Direction::Undo => "undo",
+    };
     let short: String = name.chars().take(32).collect();
-    let error = arm.friction_error;
+    let error = arm.friction_error.hypot(WARM_UP_U);
     let lines = [
         "# Simulated run in an invented scenario.".to_owned(),
         "schema = 1".to_owned(),
@@ -152,6 +176,7 @@ pub fn description(name: &str, s: &Scenario, run: &SimulatedRun) -> String {
         "\n[bolt]".to_owned(),
         format!("thread = \"M{}x{}\"", b.diameter_mm, b.pitch_mm),
         "\n[run]".to_owned(),
+        format!("direction = \"{direction}\""),
         format!("mode = \"{mode}\""),
         format!("target_torque_nm = {:?}", fine(b.target_nm)),
         format!(
@@ -250,6 +275,15 @@ pub fn description(name: &str, s: &Scenario, run: &SimulatedRun) -> String {
             "\n[spindle]\ntorque_noise_nm = {:?}\ntorque_u_percent = 1.0\ntorque_zero_u_nm = {:?}\n",
             fine(*torque_noise_nm),
             fine(0.4 * torque_noise_nm)
+        );
+    }
+    if s.events.iter().any(|e| matches!(e, Event::Payload { .. })) {
+        let centre = list(&s.payload.centre_m.map(fine));
+        // Writing to a string cannot fail.
+        let _ = write!(
+            t,
+            "\n[payload]\nmass_kg = {:?}\ncentre_of_mass_m = {centre}\n",
+            fine(s.payload.mass_kg)
         );
     }
     t.push_str("\n[tare]\nduration_s = 0.5\n");

@@ -49,11 +49,15 @@ pub(super) struct Readings {
     phase: Joints,
     /// Friction torque at this moment: at rest it stays wherever the last motion left it.
     friction: Joints,
+    /// Time in motion so far, s: friction warms up with it.
+    moving_s: f64,
     rng: ChaCha8Rng,
 }
 
 /// Speed below which friction rises towards its value at rest, rad/s (Stribeck).
 const STRIBECK_RAD_S: f64 = 0.02;
+/// Speed above which a joint warms up, rad/s.
+const MOVES_RAD_S: f64 = 0.02;
 /// Periods of the torque ripple in one turn of a joint.
 const RIPPLES: f64 = 24.0;
 
@@ -69,6 +73,7 @@ impl Readings {
             bias: Joints::from_fn(|_, _| arm.bias_nm * normal(&mut rng)),
             phase: Joints::from_fn(|_, _| std::f64::consts::TAU * rng.random::<f64>()),
             friction: Joints::from_fn(|i, _| coulomb[i] * rng.random_range(-1.0..1.0)),
+            moving_s: 0.0,
             arm: arm.clone(),
             coulomb,
             viscous,
@@ -79,23 +84,39 @@ impl Readings {
     /// Moves friction and zero on by `dt`, in which the joints turned by `moved`.
     pub fn advance(&mut self, moved: &Joints, dt: f64) {
         let walk = self.arm.drift_nm_per_min * (dt / 60.0).sqrt();
+        if moved.amax() > MOVES_RAD_S * dt {
+            self.moving_s += dt;
+        }
+        let warmth = self.warmth();
         for i in 0..JOINTS {
             self.bias[i] += walk * normal(&mut self.rng);
             let speed = moved[i].abs() / dt;
             let rise = self.arm.stribeck * (-(speed / STRIBECK_RAD_S).powi(2)).exp();
-            let limit = self.coulomb[i] * (1.0 + rise) * moved[i].signum();
+            let limit = self.coulomb[i] * warmth * (1.0 + rise) * moved[i].signum();
             // Dahl's pre-sliding law, solved exactly over one step.
             let keep = (-3.0 * moved[i].abs() / self.arm.presliding_rad).exp();
             self.friction[i] = limit + (self.friction[i] - limit) * keep;
         }
     }
 
+    /// Friction at this moment against the nominal one.
+    fn warmth(&self) -> f64 {
+        let Arm {
+            cold_friction,
+            warm_friction,
+            warm_up_s,
+            ..
+        } = self.arm;
+        warm_friction + (cold_friction - warm_friction) * (-self.moving_s / warm_up_s).exp()
+    }
+
     /// Reading of joint torques at a position and velocity.
     pub fn torques(&mut self, rigid: &Joints, q: &Joints, dq: &Joints) -> [f64; JOINTS] {
+        let warmth = self.warmth();
         std::array::from_fn(|i| {
             let ripple = self.arm.ripple_nm[i] * (RIPPLES * q[i] + self.phase[i]).sin();
             let noise = self.arm.torque_noise_nm[i] * normal(&mut self.rng);
-            let friction = self.friction[i] + self.viscous[i] * dq[i];
+            let friction = self.friction[i] + self.viscous[i] * warmth * dq[i];
             let torque = rigid[i] + friction + ripple + self.bias[i] + noise;
             quantise(torque, self.arm.torque_quantum_nm[i])
         })

@@ -6,22 +6,29 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::setup::{Arm, Operator, Sampling, Stated, Tool};
+use super::fault::Fault;
+use super::setup::{Arm, Operator, Payload, Sampling, Stated, Tool};
 
 /// All parameters of one run. The same scenario gives the same run, byte for byte.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Scenario {
+    /// Whether the bolt is done up or undone.
+    pub direction: Direction,
     /// Thread, joint and friction.
     pub bolt: Bolt,
-    /// What goes wrong with the thread.
+    /// What goes wrong.
     pub fault: Fault,
+    /// What else happens around the bolt, in order.
+    pub events: Vec<Event>,
     /// How the bolt is turned.
     pub mode: Mode,
     /// How steadily the operator works.
     pub operator: Operator,
     /// Socket and tool.
     pub tool: Tool,
+    /// What the arm holds beside the tool while an event says so.
+    pub payload: Payload,
     /// Where the arm stands, and what is wrong with its readings.
     pub arm: Arm,
     /// What the user writes into the description: never the true figures above.
@@ -30,6 +37,61 @@ pub struct Scenario {
     pub sampling: Sampling,
     /// Seed of every random draw.
     pub seed: u64,
+}
+
+/// Whether the bolt is done up or undone.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Direction {
+    /// From the first thread to the target torque.
+    #[default]
+    Tighten,
+    /// From a bolt that was given the target torque until the thread is free.
+    Undo,
+}
+
+/// A change around the bolt that has nothing to do with it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
+pub enum Event {
+    /// The ratio of the force at the tool to that at the hand is changed.
+    ForceRatio {
+        /// Bolt angle, turns.
+        at_turns: f64,
+        /// The ratio from then on.
+        ratio: f64,
+    },
+    /// The payload is taken up, or set down if it is held.
+    Payload {
+        /// Bolt angle, turns.
+        at_turns: f64,
+    },
+    /// The foot switch is released and pressed again.
+    FootSwitch {
+        /// Bolt angle, turns.
+        at_turns: f64,
+        /// Time until it is pressed again, s.
+        lasts_s: f64,
+    },
+    /// The tool has no power for a while.
+    ToolPower {
+        /// Bolt angle, turns.
+        at_turns: f64,
+        /// Time without power, s.
+        lasts_s: f64,
+    },
+}
+
+impl Event {
+    /// Bolt angle at which it happens, turns.
+    pub fn at_turns(&self) -> f64 {
+        match self {
+            Self::ForceRatio { at_turns, .. }
+            | Self::Payload { at_turns }
+            | Self::FootSwitch { at_turns, .. }
+            | Self::ToolPower { at_turns, .. } => *at_turns,
+        }
+    }
 }
 
 /// Thread, joint and friction: the torque-angle curve of a straight, sound bolt.
@@ -101,68 +163,6 @@ pub struct Locking {
     pub rise_turns: f64,
     /// Its own grain, as a part of it (0.04 to 0.10 *measured*, on forming threads).
     pub grain: f64,
-}
-
-/// What goes wrong with the thread.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-#[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
-pub enum Fault {
-    /// A sound thread.
-    #[default]
-    None,
-    /// The threads shear off in the clamping zone.
-    Strip {
-        /// Torque at which they begin to, as a part of the target (0.4 to 1.1).
-        onset_fraction: f64,
-        /// Bolt angle over which the torque falls from its peak to the plateau, degrees.
-        drop_deg: f64,
-        /// Plateau as a part of the peak.
-        plateau: f64,
-        /// Roughness of the plateau, as a part of it.
-        roughness: f64,
-        /// Bolt angle that the operator goes on after the onset, degrees.
-        carry_on_deg: f64,
-    },
-    /// The thread was started across.
-    CrossThread {
-        /// Bolt angle at which the flanks begin to bind, turns.
-        onset_turns: f64,
-        /// Bolt angle from there until the torque has grown by the target, turns.
-        growth_turns: f64,
-        /// Curvature of the growth: 1 is a straight rise.
-        growth_power: f64,
-        /// Roughness, as a part of the added torque.
-        roughness: f64,
-        /// Axial advance per turn after the onset, as a part of the pitch.
-        advance_ratio: f64,
-        /// Torque at which the operator gives up, as a part of the target.
-        stop_fraction: f64,
-    },
-}
-
-impl Fault {
-    /// A thread that strips at three quarters of the target.
-    pub fn strip() -> Self {
-        Self::Strip {
-            onset_fraction: 0.75,
-            drop_deg: 30.0,
-            plateau: 0.35,
-            roughness: 0.1,
-            carry_on_deg: 180.0,
-        }
-    }
-
-    /// A thread that begins to bind after half a turn.
-    pub fn cross_thread() -> Self {
-        Self::CrossThread {
-            onset_turns: 0.5,
-            growth_turns: 1.0,
-            growth_power: 1.2,
-            roughness: 0.15,
-            advance_ratio: 0.5,
-            stop_fraction: 0.8,
-        }
-    }
 }
 
 /// How the bolt is turned.

@@ -88,6 +88,25 @@ impl Default for Tool {
     }
 }
 
+/// What the arm holds beside the tool.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Payload {
+    /// Mass, kg.
+    pub mass_kg: f64,
+    /// Its centre in the frame of the flange, m.
+    pub centre_m: [f64; 3],
+}
+
+impl Default for Payload {
+    fn default() -> Self {
+        Self {
+            mass_kg: 1.0,
+            centre_m: [0.0, 0.1, 0.05],
+        }
+    }
+}
+
 /// Where the arm stands, and what is wrong with its readings. Lists are base first.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
@@ -110,6 +129,12 @@ pub struct Arm {
     pub friction_error: f64,
     /// Friction at the verge of motion beyond Coulomb (Stribeck), as a part of it.
     pub stribeck: f64,
+    /// Friction of the cold joints against the nominal one; it warms up from there ...
+    pub cold_friction: f64,
+    /// ... to this part of the nominal one ...
+    pub warm_friction: f64,
+    /// ... with this time constant of motion, s.
+    pub warm_up_s: f64,
     /// Joint travel over which friction turns round after a reversal (pre-sliding), rad.
     pub presliding_rad: f64,
     /// Ripple that repeats with the joint's position, N·m, amplitude.
@@ -153,6 +178,9 @@ impl Arm {
             viscous_nm_s_per_rad: [0.6, 0.6, 0.5, 0.5, 0.4, 0.4, 0.3],
             friction_error: 0.15,
             stribeck: 0.2,
+            cold_friction: 1.1,
+            warm_friction: 0.95,
+            warm_up_s: 60.0,
             presliding_rad: 5e-4,
             ripple_nm: [0.08, 0.08, 0.07, 0.07, 0.05, 0.05, 0.04],
             bias_nm: 0.3,
@@ -161,6 +189,13 @@ impl Arm {
             centre_error_m: 0.001,
             servo_nm_per_rad: [20e3, 20e3, 15e3, 15e3, 8e3, 8e3, 6e3],
         }
+    }
+
+    /// How far friction may be from nominal at any time, 1 sigma, as a part of it: the joint's own
+    /// deviation, and warming up.
+    pub(super) fn friction_u(&self) -> f64 {
+        let [cold, warm] = [self.cold_friction - 1.0, self.warm_friction - 1.0];
+        (self.friction_error * self.friction_error + 0.5 * (cold * cold + warm * warm)).sqrt()
     }
 
     /// Torque from motor current: noise and Coulomb friction *measured* (lower half of the range).
@@ -230,6 +265,8 @@ pub struct Sampling {
     pub gaps_per_s: f64,
     /// Longest gap, s (0.0088 *measured* at a nominal 1 kHz).
     pub gap_max_s: f64,
+    /// Part of all samples that is missing one by one.
+    pub dropped_part: f64,
 }
 
 impl Default for Sampling {
@@ -239,6 +276,7 @@ impl Default for Sampling {
             jitter_s: 5e-5,
             gaps_per_s: 0.5,
             gap_max_s: 0.009,
+            dropped_part: 0.0,
         }
     }
 }

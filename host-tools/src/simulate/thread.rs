@@ -1,108 +1,169 @@
 //! The bolt: which torque resists turning, and how far it has advanced, by bolt angle.
+//!
+//! Two angles: what the bolt has *turned*, in the direction of the run, and its *place* in the
+//! thread, counted from the first thread in the direction of tightening.
+
+use std::f64::consts::TAU;
 
 use rand::Rng;
-use rand_distr::StandardNormal;
 
-use super::scenario::{Bolt, Fault};
+use super::fault::{Fault, FaultKind};
+use super::grain::{Grain, smoothstep};
+use super::scenario::{Bolt, Direction, Locking, Scenario};
 
-/// Spacing of the tables of surface grain, rad.
-const GRID: f64 = 0.5 * std::f64::consts::PI / 180.0;
+/// Place over which the last thread leaves, rad.
+const LAST_THREAD_RAD: f64 = 0.5 * TAU;
+/// A thread that does not turn at all, N·m.
+const SEIZED_NM: f64 = 1e6;
+/// Slope of a galled thread that has seized: the target in so many radians.
+const SEIZING_RAD: f64 = 0.17;
+/// Bolt angle over which a bolt that bottoms comes to bear, rad.
+const BOTTOM_TOE_RAD: f64 = 0.05;
 
-/// A random profile over angle, of unit standard deviation, that stays alike over a given angle.
-struct Grain(Vec<f64>);
-
-impl Grain {
-    fn new(span_rad: f64, correlation_rad: f64, rng: &mut impl Rng) -> Self {
-        let keep = (-GRID / correlation_rad).exp();
-        let kick = (1.0 - keep * keep).sqrt();
-        let mut x: f64 = rng.sample(StandardNormal);
-        let points = (span_rad / GRID) as usize + 2;
-        Self(
-            std::iter::repeat_with(|| {
-                x = keep * x + kick * rng.sample::<f64, _>(StandardNormal);
-                x
-            })
-            .take(points)
-            .collect(),
-        )
-    }
-
-    fn at(&self, angle: f64) -> f64 {
-        let u = (angle / GRID).clamp(0.0, (self.0.len() - 2) as f64);
-        let i = u as usize;
-        self.0[i] + (self.0[i + 1] - self.0[i]) * (u - i as f64)
-    }
-}
-
-fn smoothstep(x: f64) -> f64 {
-    let x = x.clamp(0.0, 1.0);
-    x * x * (3.0 - 2.0 * x)
-}
-
-/// The thread of one run. Angles in rad from the start of the run, torques in N·m.
+/// The thread of one run. Angles in rad, torques in N·m.
 pub(super) struct Thread {
     bolt: Bolt,
     fault: Fault,
+    undoing: bool,
     surface: Grain,
     clamp: Grain,
     tooth: Grain,
+    /// Place at which the run begins.
+    start: f64,
+    /// Place at which the elastic line meets the prevailing-torque line.
     pub snug: f64,
     /// Slope of the elastic line, N·m/rad.
     pub rate: f64,
-    /// Where the thread begins to fail.
+    /// Angle turned at which the fault begins, where the thread decides it.
     pub onset: Option<f64>,
 }
 
 impl Thread {
-    pub fn new(bolt: &Bolt, fault: &Fault, rng: &mut impl Rng) -> Self {
-        let snug = bolt.rundown_turns * std::f64::consts::TAU;
+    pub fn new(scenario: &Scenario, rng: &mut impl Rng) -> Self {
+        let fault = &scenario.fault;
+        let bolt = as_it_is(scenario);
+        let planned = scenario.bolt.rundown_turns * TAU;
+        let snug = bolt.rundown_turns * TAU;
         let elastic = bolt.elastic_deg.to_radians();
         let level = bolt.running_nm + bolt.locking.as_ref().map_or(0.0, |l| l.torque_nm);
         let rate = (bolt.target_nm - level) / elastic;
+        let at = |part: f64| snug + (part * bolt.target_nm - level).max(0.0) / rate;
+        let undoing = scenario.direction == Direction::Undo;
         let onset = match fault {
-            Fault::None => None,
-            Fault::Strip { onset_fraction, .. } => {
-                Some(snug + (onset_fraction * bolt.target_nm - level).max(0.0) / rate)
+            Fault::NotStarted { .. }
+            | Fault::AlreadyTight { .. }
+            | Fault::StickSlip { .. }
+            | Fault::TurningTogether { .. }
+            | Fault::Seized { .. }
+            | Fault::SensorDrift { .. } => Some(0.0),
+            Fault::CrossThread { onset_turns, .. }
+            | Fault::Galling { onset_turns, .. }
+            | Fault::ToolLifting { onset_turns, .. }
+            | Fault::SensorFrozen { onset_turns, .. }
+            | Fault::SamplesStale { onset_turns, .. }
+            | Fault::ContactElsewhere { onset_turns, .. }
+            | Fault::SideLoad { onset_turns, .. } => Some(onset_turns * TAU),
+            Fault::Debris { early_turns, .. } | Fault::Bottoming { early_turns, .. } => {
+                Some(snug - early_turns * TAU)
             }
-            Fault::CrossThread { onset_turns, .. } => Some(onset_turns * std::f64::consts::TAU),
+            Fault::FalseSnug {
+                early_turns,
+                rise_deg,
+                ..
+            } => Some(snug - early_turns * TAU + rise_deg.to_radians()),
+            Fault::MissingPart { .. } => Some(planned),
+            Fault::PrevailingLow { .. } => {
+                let entered = |l: &Locking| (l.entry_turns + l.rise_turns) * TAU;
+                Some(scenario.bolt.locking.as_ref().map_or(0.0, entered))
+            }
+            Fault::PrevailingHigh { entry_turns, .. } => Some(entry_turns * TAU),
+            Fault::Strip { onset_fraction, .. } | Fault::Yield { onset_fraction, .. } => {
+                Some(at(*onset_fraction))
+            }
+            Fault::Fracture { neck_deg, .. } if undoing => Some(neck_deg.to_radians()),
+            Fault::Fracture {
+                onset_fraction,
+                neck_deg,
+                ..
+            } => Some(at(*onset_fraction) + neck_deg.to_radians()),
+            Fault::OverTorque { .. } => {
+                Some(at(1.0 + 0.01 * scenario.stated.torque_tolerance_percent))
+            }
+            Fault::OverAngle { .. } => {
+                let window = scenario.stated.elastic_deg + scenario.stated.elastic_tolerance_deg;
+                Some(snug + window.to_radians())
+            }
+            Fault::None
+            | Fault::SocketSlip { .. }
+            | Fault::UnderTorque { .. }
+            | Fault::Relaxation { .. }
+            | Fault::DriveStripped { .. }
+            | Fault::SensorSaturated { .. } => None,
+        };
+        let start = match fault {
+            _ if undoing => snug + elastic,
+            Fault::AlreadyTight { fraction } => at(*fraction),
+            _ => 0.0,
         };
         // Room for everything that a stripped thread can still turn.
-        let span = snug + 3.0 * elastic + 8.0 * std::f64::consts::TAU;
+        let span = snug + 3.0 * elastic + 8.0 * TAU;
         Self {
             surface: Grain::new(span, bolt.grain_correlation_deg.to_radians(), rng),
             clamp: Grain::new(span, 4f64.to_radians(), rng),
             tooth: Grain::new(span, 10f64.to_radians(), rng),
-            bolt: bolt.clone(),
+            bolt,
             fault: fault.clone(),
+            undoing,
+            start,
             snug,
             rate,
             onset,
         }
     }
 
-    /// Torque of the rundown, locking feature included, without grain.
-    pub fn level(&self, angle: f64) -> f64 {
-        self.bolt.running_nm + self.locking(angle)
+    fn place(&self, angle: f64) -> f64 {
+        if self.undoing {
+            self.start - angle
+        } else {
+            self.start + angle
+        }
     }
 
-    fn locking(&self, angle: f64) -> f64 {
-        let turns = angle / std::f64::consts::TAU;
+    /// Angle turned at which the last thread leaves, if the bolt is undone.
+    pub fn free_at(&self) -> Option<f64> {
+        self.undoing.then_some(self.start)
+    }
+
+    /// Torque of the rundown, locking feature included, without grain.
+    pub fn level(&self, place: f64) -> f64 {
+        self.bolt.running_nm + self.locking(place)
+    }
+
+    fn locking(&self, place: f64) -> f64 {
+        let turns = place / TAU;
         self.bolt.locking.as_ref().map_or(0.0, |l| {
             l.torque_nm * smoothstep((turns - l.entry_turns) / l.rise_turns)
         })
     }
 
-    /// Clamping torque of a sound thread at an angle beyond snug: a quadratic toe that runs
-    /// smoothly into the elastic line through snug, and a rounded yield.
+    /// The same with grain, and fading where the last thread leaves.
+    fn running(&self, place: f64) -> f64 {
+        let surface = self.surface.at(place);
+        let locking = self.bolt.locking.as_ref().map_or(0.0, |l| l.grain);
+        let rough = self.bolt.running_nm * (1.0 + self.bolt.grain * surface).max(0.1)
+            + self.locking(place) * (1.0 + locking * surface).max(0.1);
+        if self.undoing {
+            rough * smoothstep(place / LAST_THREAD_RAD)
+        } else {
+            rough
+        }
+    }
+
+    /// Clamping torque of a sound thread beyond snug: a quadratic toe that runs smoothly into the
+    /// elastic line through snug, and a rounded yield.
     fn clamping(&self, x: f64) -> f64 {
         let toe = 0.5 * self.bolt.toe * self.bolt.elastic_deg.to_radians();
-        let line = if x <= -toe {
-            0.0
-        } else if x < toe {
-            self.rate * (x + toe) * (x + toe) / (4.0 * toe)
-        } else {
-            self.rate * x
-        };
+        let line = self.rate * toed(x, toe);
         let Some(start) = self.bolt.yield_nm.map(|y| y - self.level(self.snug)) else {
             return line;
         };
@@ -112,58 +173,128 @@ impl Thread {
             + self.rate * (rest * past + (1.0 - rest) * knee * (1.0 - (-past / knee).exp()))
     }
 
-    /// Torque of a sound bolt without grain.
+    /// Torque of a sound bolt without grain, done up.
+    #[cfg(test)]
     pub fn expected(&self, angle: f64) -> f64 {
-        self.level(angle) + self.clamping(angle - self.snug)
+        let place = self.place(angle);
+        self.level(place) + self.clamping(place - self.snug)
     }
 
-    /// Torque that the bolt resists turning with, when it turns.
+    /// Torque that the bolt resists turning on with, when it turns.
     pub fn resistance(&self, angle: f64) -> f64 {
-        let surface = self.surface.at(angle);
-        let locking = self.bolt.locking.as_ref().map_or(0.0, |l| l.grain);
-        let level = self.bolt.running_nm * (1.0 + self.bolt.grain * surface).max(0.1)
-            + self.locking(angle) * (1.0 + locking * surface).max(0.1);
-        let rough = 1.0 + self.bolt.clamp_grain * self.clamp.at(angle);
-        let clamp = self.clamping(angle - self.snug);
-        let past = self.onset.map_or(0.0, |o| (angle - o).max(0.0));
+        self.torque(angle, self.undoing)
+    }
+
+    /// Torque that it resists being turned back with.
+    pub fn resistance_back(&self, angle: f64) -> f64 {
+        self.torque(angle, !self.undoing)
+    }
+
+    /// Thread and head friction hold a clamped bolt either way; the thread's slope helps to undo it
+    /// (sign change of P/2pi in T(F), ISO 16047 form).
+    fn torque(&self, angle: f64, loosening: bool) -> f64 {
+        let place = self.place(angle);
+        let running = self.running(place);
+        let help = if loosening { self.undoing_ratio() } else { 1.0 };
+        let rough = 1.0 + self.bolt.clamp_grain * self.clamp.at(place);
+        let clamp = self.clamping(place - self.snug) * rough * help;
+        let target = self.bolt.target_nm;
+        let past = self.onset.map_or(0.0, |o| angle - o);
+        // Never smooth where surfaces break up, never without friction either.
+        let ragged = |roughness: f64| (1.0 + roughness * self.tooth.at(place)).max(0.2);
         match &self.fault {
-            Fault::Strip {
-                drop_deg,
-                plateau,
-                roughness,
-                ..
-            } if past > 0.0 => {
-                // The line bends over a few degrees while the first thread shears, then falls.
-                let bend = (0.12 * drop_deg).to_radians();
-                let at_onset = self.clamping(angle - past - self.snug);
-                let held =
-                    at_onset + self.rate.min(at_onset / bend) * bend * (1.0 - (-past / bend).exp());
-                let fall = smoothstep(past / drop_deg.to_radians());
-                let worn = 0.6 + 0.4 * (-past / (2.0 * std::f64::consts::TAU)).exp();
-                let floor = plateau * worn * (1.0 + roughness * self.tooth.at(angle)).max(0.2);
-                level + held * rough * (1.0 - fall + fall * floor)
+            Fault::NotStarted { drag_part, .. } => running * drag_part,
+            Fault::TurningTogether { drag_fraction, .. } => {
+                drag_fraction * target * (1.0 + 0.05 * self.surface.at(place))
             }
+            Fault::Seized { .. } => SEIZED_NM,
             Fault::CrossThread {
                 growth_turns,
                 growth_power,
                 roughness,
                 ..
             } if past > 0.0 => {
-                let x = past / (growth_turns * std::f64::consts::TAU);
-                let bind = self.bolt.target_nm * x.powf(*growth_power);
-                level + bind * (1.0 + roughness * self.tooth.at(angle)).max(0.2)
+                let bind = target * (past / (growth_turns * TAU)).powf(*growth_power);
+                running + bind * ragged(*roughness)
             }
-            _ => level + clamp * rough,
+            Fault::Debris {
+                slope_ratio,
+                roughness,
+                ..
+            } if past > 0.0 => {
+                let crush = slope_ratio * self.rate * toed(past - 0.1, 0.1);
+                running + crush * ragged(*roughness) * help + clamp
+            }
+            Fault::FalseSnug {
+                height_fraction,
+                rise_deg,
+                clear_deg,
+                ..
+            } => {
+                let rise = smoothstep(past / rise_deg.to_radians() + 1.0);
+                let left = 1.0 - smoothstep(past / clear_deg.to_radians());
+                running + height_fraction * target * rise * left + clamp
+            }
+            Fault::Bottoming {
+                rate_nm_per_rad, ..
+            } if past > 0.0 => {
+                let bear = rate_nm_per_rad * toed(past - BOTTOM_TOE_RAD, BOTTOM_TOE_RAD);
+                running + bear * rough * help
+            }
+            Fault::Galling {
+                seize_turns,
+                bind_fraction,
+                roughness,
+                ..
+            } if past > 0.0 => {
+                let x = past / (seize_turns * TAU);
+                let seized = (past - seize_turns * TAU).max(0.0) / SEIZING_RAD;
+                let bind = target * (bind_fraction * x.powf(1.5) + seized);
+                running + bind * ragged(roughness * x.min(1.0)) + clamp
+            }
+            Fault::Strip {
+                drop_deg,
+                plateau,
+                roughness,
+                ..
+            } if past > 0.0 => {
+                // The slope dies away while the threads begin to give, then the torque falls.
+                let bend = (0.12 * drop_deg).to_radians();
+                let at_onset = self.clamping(place - past - self.snug);
+                let held =
+                    at_onset + self.rate.min(at_onset / bend) * bend * (1.0 - (-past / bend).exp());
+                let fall = smoothstep(past / drop_deg.to_radians());
+                let worn = 0.6 + 0.4 * (-past / (2.0 * TAU)).exp();
+                let floor = plateau * worn * ragged(*roughness);
+                running + held * rough * (1.0 - fall + fall * floor) * help
+            }
+            Fault::Fracture {
+                onset_fraction,
+                neck_deg,
+                drop_deg,
+                ..
+            } => {
+                let fall = smoothstep(past / drop_deg.to_radians());
+                let held = if self.undoing {
+                    // Nothing moves until the shank twists off.
+                    onset_fraction * target * (1.0 + 0.05 * angle / neck_deg.to_radians())
+                } else {
+                    clamp
+                };
+                // What is left of the bolt runs freely under the head.
+                held * (1.0 - fall) + running * (1.0 - 0.6 * fall)
+            }
+            _ => running + clamp,
         }
     }
 
-    /// Torque that the bolt resists being turned back with. Thread and head friction hold it,
-    /// the thread's slope helps to undo it (sign change of P/2pi in T(F), ISO 16047 form).
-    pub fn resistance_back(&self, angle: f64) -> f64 {
-        self.resistance(angle) * self.undoing_ratio()
+    /// Ragged drag of a socket that slips, about 1, by the angle of the tool.
+    pub fn raggedness(&self, tool: f64) -> f64 {
+        (1.0 + 0.4 * self.tooth.at(tool.abs())).max(0.1)
     }
 
-    fn undoing_ratio(&self) -> f64 {
+    /// Undoing torque over tightening torque of a clamped thread.
+    pub fn undoing_ratio(&self) -> f64 {
         let [pitch, friction] = self.moment_arms();
         ((friction - pitch) / (friction + pitch)).max(0.1)
     }
@@ -180,27 +311,95 @@ impl Thread {
     /// Preload that belongs to a clamping torque, N.
     pub fn preload(&self, torque: f64, angle: f64) -> f64 {
         let [pitch, friction] = self.moment_arms();
-        (torque - self.level(angle)).max(0.0) / (pitch + friction)
+        (torque - self.level(self.place(angle))).max(0.0) / (pitch + friction)
     }
 
-    /// How far the head has come by this bolt angle, m. Beyond snug the head moves only by what the
-    /// parts under it yield; a bolt stretches about alike in every joint, the parts do the rest.
+    /// How far the head has come by this bolt angle since the start, m; negative where it comes out.
     pub fn advance(&self, angle: f64) -> f64 {
-        let per_rad = self.bolt.pitch_mm * 1e-3 / std::f64::consts::TAU;
-        let (straight, ratio) = match (&self.fault, self.onset) {
-            (Fault::CrossThread { advance_ratio, .. }, Some(o)) => (o, *advance_ratio),
-            (_, onset) => {
-                let clamp = self.clamp_advance_ratio();
-                let clamped =
-                    (onset.unwrap_or(f64::INFINITY).min(angle) - self.snug).max(0.0) * clamp;
-                return per_rad * (angle.min(self.snug) + clamped);
+        let per_rad = self.bolt.pitch_mm * 1e-3 / TAU;
+        let onset = self.onset.unwrap_or(f64::INFINITY);
+        match &self.fault {
+            Fault::NotStarted { .. } | Fault::TurningTogether { .. } => 0.0,
+            Fault::Fracture { .. } if self.undoing => 0.0,
+            Fault::CrossThread { advance_ratio, .. } => {
+                per_rad * (angle.min(onset) + (angle - onset).max(0.0) * advance_ratio)
             }
-        };
-        per_rad * (angle.min(straight) + (angle - straight).max(0.0) * ratio)
+            Fault::Strip { .. } | Fault::Fracture { .. } => {
+                per_rad * self.seated(angle.min(onset), self.snug)
+            }
+            Fault::Debris { .. } | Fault::Bottoming { .. } => per_rad * self.seated(angle, onset),
+            _ => {
+                let at = |place: f64| self.seated(place.max(0.0), self.snug);
+                per_rad * (at(self.place(angle)) - at(self.start))
+            }
+        }
     }
 
-    fn clamp_advance_ratio(&self) -> f64 {
-        self.bolt.elastic_deg / (self.bolt.elastic_deg + 60.0)
+    /// Angle that counts as advance. Beyond snug the head moves only by what the parts under it
+    /// yield; a bolt stretches about alike in every joint, the parts do the rest.
+    fn seated(&self, place: f64, snug: f64) -> f64 {
+        let clamp = self.bolt.elastic_deg / (self.bolt.elastic_deg + 60.0);
+        place.min(snug) + (place - snug).max(0.0) * clamp
+    }
+
+    /// Whether the head seats as planned at `snug`.
+    pub fn seats(&self) -> bool {
+        let kind = self.fault.kind();
+        !self.undoing
+            && !matches!(
+                kind,
+                FaultKind::NotStarted
+                    | FaultKind::CrossThread
+                    | FaultKind::Debris
+                    | FaultKind::Bottoming
+                    | FaultKind::AlreadyTight
+            )
+    }
+}
+
+/// The bolt as it really is: faults of its parts put in.
+fn as_it_is(scenario: &Scenario) -> Bolt {
+    let mut bolt = scenario.bolt.clone();
+    match &scenario.fault {
+        Fault::MissingPart { thickness_mm } => bolt.rundown_turns += thickness_mm / bolt.pitch_mm,
+        Fault::OverAngle { soft_ratio } => {
+            bolt.elastic_deg = soft_ratio * scenario.stated.elastic_deg;
+        }
+        Fault::PrevailingLow { left } => {
+            if let Some(locking) = &mut bolt.locking {
+                locking.torque_nm *= left;
+            }
+        }
+        Fault::PrevailingHigh {
+            torque_nm,
+            entry_turns,
+        } => {
+            bolt.locking = Some(Locking {
+                torque_nm: *torque_nm,
+                entry_turns: *entry_turns,
+                rise_turns: 0.4,
+                grain: 0.06,
+            });
+        }
+        Fault::Yield { onset_fraction, .. } => {
+            bolt.yield_nm = Some(onset_fraction * bolt.target_nm);
+        }
+        Fault::Fracture { onset_fraction, .. } if scenario.direction == Direction::Tighten => {
+            bolt.yield_nm = Some(onset_fraction * bolt.target_nm);
+        }
+        _ => {}
+    }
+    bolt
+}
+
+/// A straight line through 0 that begins with a quadratic toe from `-toe` to `toe`.
+fn toed(x: f64, toe: f64) -> f64 {
+    if x <= -toe {
+        0.0
+    } else if x < toe {
+        (x + toe) * (x + toe) / (4.0 * toe)
+    } else {
+        x
     }
 }
 
@@ -209,7 +408,7 @@ impl Thread {
 pub(super) fn moment_arms(diameter_mm: f64, pitch_mm: f64, friction: f64) -> [f64; 2] {
     let pitch_diameter = diameter_mm - 0.6495 * pitch_mm;
     [
-        pitch_mm * 1e-3 / std::f64::consts::TAU,
+        pitch_mm * 1e-3 / TAU,
         friction * 1e-3 * (0.577 * pitch_diameter + 0.65 * diameter_mm),
     ]
 }

@@ -1,17 +1,20 @@
 //! One run, sample by sample: hand, bolt, arm and readings put together.
 
-use nalgebra::{Isometry3, Matrix6, SMatrix, Translation3, UnitQuaternion, Vector3, Vector6};
+use nalgebra::{Isometry3, Translation3, UnitQuaternion, Vector3, Vector6};
 use rand::Rng;
 use rand_chacha::ChaCha8Rng;
 
 use super::arm::{Joints, Model};
-use super::contact::{Contact, Ratchet};
+use super::circumstances::Circumstances;
+use super::contact::{Contact, Grip, Ratchet};
+use super::fault::Fault;
 use super::operator::Operator;
 use super::readings::{Readings, Wander, normal, quantise};
-use super::scenario::{Fault, Mode, Return, Scenario};
+use super::scenario::{Direction, Mode, Return, Scenario};
+use super::sensing::Sensing;
 use super::setup::JOINTS;
 use super::thread::Thread;
-use super::{Row, SimulatedRun, Truth, stream};
+use super::{Row, SimulatedRun, stream};
 
 /// Time constants with which a load reaches the joints, s: the square root of the inertia that swings
 /// on each servo (1.5 kg·m² at the shoulder to 0.01 at the wrist) over its stiffness.
@@ -22,37 +25,41 @@ const FOLLOW_S: f64 = 0.015;
 
 /// Everything that moves in one run.
 pub(super) struct World<'a> {
-    scenario: &'a Scenario,
-    thread: Thread,
-    contact: Contact,
-    operator: Operator,
-    nominal: Model,
+    pub scenario: &'a Scenario,
+    pub thread: Thread,
+    pub contact: Contact,
+    pub operator: Operator,
+    pub sensing: Sensing,
+    circumstances: Circumstances,
+    /// 1 if the bolt is done up, -1 if it is undone: hand and bolt count in the direction of the run.
+    sense: f64,
+    pub nominal: Model,
     moving: Model,
+    laden: Model,
     readings: Readings,
-    seat: Isometry3<f64>,
-    axis: Vector3<f64>,
+    pub seat: Isometry3<f64>,
+    pub axis: Vector3<f64>,
     servo: Joints,
     axial_servo_compliance: f64,
     hand: [Wander; 6],
     rng: ChaCha8Rng,
-    spindle: Option<[f64; 3]>,
+    /// Noise, scale error and quantum of angle of a powered spindle.
+    pub spindle: Option<[f64; 3]>,
     spindle_zero: f64,
 }
 
 impl<'a> World<'a> {
     pub fn new(scenario: &'a Scenario) -> Self {
         let mut rng = stream(scenario.seed, 0);
-        let thread = Thread::new(
-            &scenario.bolt,
-            &scenario.fault,
-            &mut stream(scenario.seed, 1),
-        );
+        let thread = Thread::new(scenario, &mut stream(scenario.seed, 1));
         let nominal = Model::nominal(&scenario.tool);
         let mut moving = nominal.clone();
         moving.perturb(|body| {
             body.mass *= 1.0 + scenario.arm.mass_error * normal(&mut rng);
             body.centre += Vector3::from_fn(|_, _| scenario.arm.centre_error_m * normal(&mut rng));
         });
+        let mut held = scenario.payload.clone();
+        held.mass_kg *= 1.0 + scenario.arm.mass_error * normal(&mut rng);
         let frames = nominal.frames(&Joints::from(scenario.arm.pose_rad));
         let axis = frames.socket.rotation * Vector3::z();
         // The tool stands a little askew on the bolt.
@@ -65,7 +72,7 @@ impl<'a> World<'a> {
         let axial_servo_compliance = turning.zip_map(&servo, |h, k| h * h / k).sum();
         let stiffness = 1.0 / (1.0 / scenario.tool.windup_nm_per_rad + axial_servo_compliance);
         let play = scenario.tool.play_deg.to_radians();
-        let operator = Operator::new(scenario, stream(scenario.seed, 2));
+        let operator = Operator::new(scenario, &thread, stream(scenario.seed, 2));
         let ratchet = match &scenario.mode {
             Mode::WristStrokes {
                 back: Return::Ratchet { tooth_deg, drag_nm },
@@ -77,7 +84,7 @@ impl<'a> World<'a> {
             _ => None,
         };
         let relative = play * rng.random_range(-0.45..0.45);
-        let contact = Contact::new(
+        let mut contact = Contact::new(
             stiffness,
             play,
             scenario.bolt.breakaway,
@@ -85,6 +92,10 @@ impl<'a> World<'a> {
             operator.command(),
             relative,
         );
+        contact.grip = grip(scenario);
+        if let Fault::StickSlip { amplitude } = scenario.fault {
+            contact.stick = amplitude;
+        }
         let spindle = match &scenario.mode {
             Mode::PoweredSpindle {
                 torque_noise_nm,
@@ -103,6 +114,13 @@ impl<'a> World<'a> {
             thread,
             contact,
             operator,
+            sensing: Sensing::new(&scenario.fault),
+            circumstances: Circumstances::new(scenario),
+            sense: match scenario.direction {
+                Direction::Tighten => 1.0,
+                Direction::Undo => -1.0,
+            },
+            laden: moving.with_payload(&held),
             nominal,
             moving,
             readings: Readings::new(&scenario.arm, stream(scenario.seed, 3)),
@@ -124,7 +142,7 @@ impl<'a> World<'a> {
         let mut truth = self.blank_truth();
         let mut q = rest;
         if self.spindle.is_none() && !s.tool.angle_head {
-            q[JOINTS - 1] += self.operator.command();
+            q[JOINTS - 1] += self.sense * self.operator.command();
         }
         let start = self.goal(0.0, 0.0);
         for _ in 0..60 {
@@ -142,7 +160,10 @@ impl<'a> World<'a> {
             let time = step as f64 * dt;
             step += 1;
             self.operator.step(dt, &self.contact, &self.thread);
+            self.circumstances
+                .step(time, self.contact.bolt, &mut self.operator);
             self.touch(dt);
+            self.sensing.step(self.has_begun(), dt);
             let rng = &mut self.rng;
             let hand = self.hand.each_mut().map(|w| w.step(dt, 0.6, rng));
             let head = self.thread.advance(self.contact.bolt);
@@ -154,8 +175,9 @@ impl<'a> World<'a> {
 
             // Each joint feels the load as late as what hangs on its servo swings; the lag is that
             // inertia, so the path alone enters the rigid-body torques.
-            let jacobian = self.nominal.jacobian(&self.nominal.frames(&q));
-            let wanted = jacobian.transpose() * self.wrench(&hand);
+            let frames = self.nominal.frames(&q);
+            let wanted = self.nominal.jacobian(&frames).transpose() * self.wrench(&hand)
+                + self.sensing.leaning(&self.nominal, &frames);
             loads[0] += (wanted - loads[0]).component_mul(&lag);
             loads[1] += (loads[0] - loads[1]).component_mul(&lag);
             let bent = q - loads[1].component_div(&self.servo);
@@ -177,15 +199,29 @@ impl<'a> World<'a> {
                 let gap = self.rng.random_range(0.002..s.sampling.gap_max_s);
                 skip = ((gap / dt) as usize).saturating_sub(1);
             }
-            let frames = self.moving.frames(&bent);
-            let rigid = loads[1] + self.moving.inverse_dynamics(&frames, &path_dq, &ddq);
+            if let Some(burst) = self.sensing.burst() {
+                skip = (burst / dt) as usize;
+                continue;
+            }
+            if self.rng.random::<f64>() < s.sampling.dropped_part {
+                continue;
+            }
+            let context = self.circumstances.context;
+            let moving = if context.payload_held {
+                &self.laden
+            } else {
+                &self.moving
+            };
+            let frames = moving.frames(&bent);
+            let rigid = loads[1] + moving.inverse_dynamics(&frames, &path_dq, &ddq);
             let jitter = (s.sampling.jitter_s * normal(&mut self.rng)).clamp(-0.4 * dt, 0.4 * dt);
             rows.push(Row {
                 time_s: (time + jitter).max(0.0),
                 q: self.readings.positions(&bent),
                 dq: self.readings.velocities(&dq),
-                tau: self.readings.torques(&rigid, &bent, &dq),
+                tau: self.sensing.read(self.readings.torques(&rigid, &bent, &dq)),
                 spindle: self.spindle_reading(),
+                context,
             });
             truth.bolt_torque_nm.push(self.contact.torque);
             truth.bolt_angle_rad.push(self.contact.bolt);
@@ -214,7 +250,7 @@ impl<'a> World<'a> {
         let turn = if self.spindle.is_some() {
             0.0
         } else {
-            self.operator.command()
+            self.sense * self.operator.command()
         };
         let wander = wander * self.scenario.operator.axial_wander_mm * 1e-3 * self.operator.grip;
         let along = travel - self.operator.height + wander;
@@ -231,113 +267,40 @@ impl<'a> World<'a> {
         let across = |x: f64, y: f64| self.seat.rotation * Vector3::new(x, y, 0.0) * grip;
         let push = grip * o.push_n * (1.0 + 0.15 * hand[4]);
         let force = self.axis * push + across(hand[0], hand[1]) * o.lateral_n;
-        let moment = self.axis * self.contact.torque + across(hand[2], hand[3]) * o.tilt_nm;
+        let turning = self.axis * self.sense * self.contact.torque;
+        let moment = turning + across(hand[2], hand[3]) * o.tilt_nm;
         Vector6::new(force.x, force.y, force.z, moment.x, moment.y, moment.z)
+            + self.sensing.lever(&self.seat) * grip
     }
 
     fn spindle_reading(&mut self) -> Option<[f64; 2]> {
         let [noise, scale, quantum] = self.spindle?;
-        let torque =
-            self.contact.torque * (1.0 + scale) + self.spindle_zero + noise * normal(&mut self.rng);
-        Some([quantise(self.operator.command(), quantum), torque])
+        let torque = self.sense * self.contact.torque * (1.0 + scale)
+            + self.spindle_zero
+            + noise * normal(&mut self.rng);
+        let angle = self.sense * self.operator.command();
+        Some([quantise(angle, quantum), torque])
     }
+}
 
-    fn note(&self, truth: &mut Truth, time: f64) {
-        let c = &self.contact;
-        if c.turned && c.torque > truth.peak_torque_nm {
-            truth.peak_torque_nm = c.torque;
-            truth.peak_angle_rad = c.bolt;
-            truth.peak_time_s = time;
-        }
-        if truth.onset_time_s.is_none() && self.thread.onset.is_some_and(|o| c.bolt >= o) {
-            truth.onset_time_s = Some(time);
-            truth.onset_angle_rad = self.thread.onset;
-        }
-        let crossed = matches!(self.scenario.fault, Fault::CrossThread { .. });
-        if truth.snug_time_s.is_none() && !crossed && c.bolt >= self.thread.snug {
-            truth.snug_time_s = Some(time);
-            truth.snug_angle_rad = Some(self.thread.snug);
-        }
-    }
-
-    fn close(&self, truth: &mut Truth) {
-        truth.final_torque_nm = self.contact.last_turning;
-        truth.final_angle_rad = self.contact.bolt;
-        if truth.onset_angle_rad.is_none() {
-            truth.preload_n = self
-                .thread
-                .preload(truth.final_torque_nm, truth.final_angle_rad);
-        }
-        truth.contact_time_s = self.operator.touched_s;
-        truth.stop_time_s = self.operator.stopped_s;
-        truth.spindle_floor_nm = self
-            .spindle
-            .map(|[n, s, _]| n.hypot(s * truth.final_torque_nm));
-    }
-
-    fn blank_truth(&self) -> Truth {
-        let fault = match self.scenario.fault {
-            Fault::None => "none",
-            Fault::Strip { .. } => "strip",
-            Fault::CrossThread { .. } => "cross_thread",
-        };
-        Truth {
-            fault: fault.into(),
-            final_torque_nm: 0.0,
-            final_angle_rad: 0.0,
-            snug_angle_rad: None,
-            snug_time_s: None,
-            elastic_rate_nm_per_rad: self.thread.rate,
-            onset_angle_rad: None,
-            onset_time_s: None,
-            peak_torque_nm: 0.0,
-            peak_angle_rad: 0.0,
-            peak_time_s: 0.0,
-            preload_n: 0.0,
-            contact_time_s: 0.0,
-            stop_time_s: 0.0,
-            torque_floor_nm: self.floor(false),
-            torque_floor_turning_nm: self.floor(true),
-            spindle_floor_nm: None,
-            axis_point_m: self.seat.translation.vector.into(),
-            axis_direction: self.axis.into(),
-            windup_nm_per_rad: self.scenario.tool.windup_nm_per_rad,
-            bolt_torque_nm: vec![],
-            bolt_angle_rad: vec![],
-            advance_m: vec![],
-            tool_angle_rad: vec![],
-        }
-    }
-
-    /// Standard deviation of the axial moment by weighted least squares over the whole wrench:
-    /// `a' (J R^-1 J')^-1 a`.
-    fn floor(&self, turning: bool) -> f64 {
-        let arm = &self.scenario.arm;
-        let frames = self.nominal.frames(&Joints::from(arm.pose_rad));
-        let jacobian = self.nominal.jacobian(&frames);
-        let precision = Joints::from_fn(|i, _| {
-            let friction = if turning && i == JOINTS - 1 {
-                arm.friction_error * arm.coulomb_nm[i]
-            } else {
-                // Anywhere within the band with equal right.
-                arm.coulomb_nm[i] / 3f64.sqrt()
-            };
-            let ripple = arm.ripple_nm[i] / 2f64.sqrt();
-            let parts = [
-                arm.torque_noise_nm[i],
-                arm.drift_nm_per_min,
-                ripple,
-                friction,
-            ];
-            1.0 / parts.iter().map(|x| x * x).sum::<f64>().max(1e-12)
-        });
-        let gram: Matrix6<f64> = jacobian
-            * SMatrix::<f64, JOINTS, JOINTS>::from_diagonal(&precision)
-            * jacobian.transpose();
-        let axis = Vector6::new(0.0, 0.0, 0.0, self.axis.x, self.axis.y, self.axis.z);
-        let solved = gram.lu().solve(&axis);
-        solved
-            .map_or(f64::INFINITY, |x| axis.dot(&x).max(0.0).sqrt())
-            .min(1e6)
-    }
+fn grip(scenario: &Scenario) -> Option<Grip> {
+    let (fraction, wear, seat_deg) = match scenario.fault {
+        Fault::SocketSlip {
+            grip_fraction,
+            wear,
+            seat_deg,
+            ..
+        } => (grip_fraction, wear, seat_deg),
+        Fault::DriveStripped {
+            grip_fraction,
+            seat_deg,
+            ..
+        } => (grip_fraction, 1.0, seat_deg),
+        _ => return None,
+    };
+    Some(Grip {
+        torque: fraction * scenario.bolt.target_nm,
+        wear,
+        seat: f64::to_radians(seat_deg),
+    })
 }

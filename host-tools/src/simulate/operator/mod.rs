@@ -1,13 +1,18 @@
 //! The hand: strokes, returns, pauses, the stop at the target, and letting go.
 
+mod back;
+mod stop;
+
 use rand::Rng;
 use rand_chacha::ChaCha8Rng;
 
 use super::contact::Contact;
+use super::fault::Fault;
 use super::motion::{Turning, quintic};
-use super::readings::{Wander, normal};
-use super::scenario::{Fault, Mode, Return, Scenario};
+use super::readings::Wander;
+use super::scenario::{Mode, Scenario};
 use super::thread::Thread;
+use stop::Ending;
 
 /// Longest run, s: a scenario that never reaches its stop ends here.
 const LONGEST_S: f64 = 600.0;
@@ -21,8 +26,6 @@ const LET_GO_S: f64 = 0.25;
 const REGRIP_S: f64 = 0.2;
 /// Time in which a socket that has found its seat drops onto it, s.
 const DROP_S: f64 = 0.15;
-/// Time constant with which a hand that holds still gives way, s.
-const RELAX_S: f64 = 0.3;
 
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Phase {
@@ -66,11 +69,19 @@ pub(super) struct Operator {
     pub height: f64,
     /// Height at which this drive found its seat, m.
     drop_from: f64,
+    /// How far the tool has come off the head while it turned, m.
+    lifted: f64,
     /// How firmly the hand holds the tool to the bolt: 0 off, 1 at work.
     pub grip: f64,
     pub engaged: bool,
     stroke_end: f64,
     pause_at: f64,
+    ending: Ending,
+    /// Strokes without turning the bolt on, and how far it had come before them, rad.
+    idle_strokes: u32,
+    come_to: f64,
+    /// Tool angle driven on since the socket first slipped, rad.
+    slipped: f64,
     mood: Wander,
     rng: ChaCha8Rng,
     /// When the socket first touched, s.
@@ -80,7 +91,7 @@ pub(super) struct Operator {
 }
 
 impl Operator {
-    pub fn new(scenario: &Scenario, mut rng: ChaCha8Rng) -> Self {
+    pub fn new(scenario: &Scenario, thread: &Thread, mut rng: ChaCha8Rng) -> Self {
         let (start, agility, steps) = match &scenario.mode {
             Mode::WristStrokes { stroke_deg, .. } => (-0.5 * stroke_deg.to_radians(), 8.0, vec![]),
             Mode::PoweredSpindle { steps, .. } => (
@@ -112,10 +123,15 @@ impl Operator {
             ease: 0.0,
             height: CLEAR_M,
             drop_from: 0.0,
+            lifted: 0.0,
             grip: 0.0,
             engaged: false,
             stroke_end: -start,
             pause_at: f64::INFINITY,
+            ending: Ending::of(scenario, thread),
+            idle_strokes: 0,
+            come_to: 0.0,
+            slipped: 0.0,
             mood: Wander::new(&mut rng),
             rng,
             touched_s: 0.0,
@@ -131,6 +147,17 @@ impl Operator {
 
     pub fn done(&self) -> bool {
         self.phase == Phase::Done || self.time > LONGEST_S
+    }
+
+    /// Whether it is turning the bolt at this moment.
+    pub fn is_driving(&self) -> bool {
+        self.phase == Phase::Drive
+    }
+
+    /// Stops turning for a time, s.
+    pub fn interrupt(&mut self, lasts: f64) {
+        self.lasts = lasts;
+        self.brake(Phase::Pause);
     }
 
     fn enter(&mut self, phase: Phase, lasts: f64) {
@@ -197,11 +224,19 @@ impl Operator {
             }
             Phase::Drive => {
                 // A socket that has just found its seat drops the rest of the way.
-                self.height = self.drop_from * (1.0 - quintic(self.in_phase / DROP_S));
+                self.lift_off(contact, dt);
+                let drop = self.drop_from * (1.0 - quintic(self.in_phase / DROP_S));
+                self.height = drop + self.lifted;
                 self.ease = self.from * (1.0 - quintic(self.in_phase / REGRIP_S));
                 let wanted = self.wanted_speed(contact, mood);
+                let before = self.turning.angle;
                 self.turning.towards(wanted, dt);
-                self.look_for_stop(contact, thread);
+                if contact.slips > 0 {
+                    self.slipped += self.turning.angle - before;
+                }
+                if self.phase == Phase::Drive {
+                    self.look_for_stop(contact, thread);
+                }
             }
             Phase::Brake => {
                 self.turning.towards(0.0, dt);
@@ -249,7 +284,7 @@ impl Operator {
                 }
             }
             Phase::Hold => {
-                self.relax(contact, dt);
+                self.settle(contact, dt);
                 if self.over() {
                     self.unwind(contact);
                     self.enter(Phase::LetGo, LET_GO_S);
@@ -257,9 +292,9 @@ impl Operator {
             }
             Phase::LetGo => {
                 self.ease = self.way();
-                self.grip = 1.0 - quintic(self.in_phase / self.lasts);
+                self.grip = self.grip.min(1.0 - quintic(self.in_phase / self.lasts));
                 if self.over() {
-                    self.from = 0.0;
+                    self.from = self.height;
                     if self.next == Phase::Lift {
                         self.to = self.lift();
                         self.enter(Phase::Lift, 0.4);
@@ -280,16 +315,24 @@ impl Operator {
         }
     }
 
-    /// The hand that holds still gives way by a part of the torque.
-    fn relax(&mut self, contact: &Contact, dt: f64) {
-        let lost = self.scenario.operator.relaxation * contact.torque.max(0.0) / contact.stiffness;
-        self.ease += lost * dt / RELAX_S * (-self.in_phase / RELAX_S).exp();
-    }
-
-    /// Prepares to give way until the socket is free between the flanks.
-    fn unwind(&mut self, contact: &Contact) {
-        self.from = self.ease;
-        self.to = self.ease + contact.torque.max(0.0) / contact.stiffness + 0.3 * contact.play;
+    /// A tool that is pushed off the head while it turns loses it in the end.
+    fn lift_off(&mut self, contact: &Contact, dt: f64) {
+        let Fault::ToolLifting {
+            onset_turns,
+            speed_mm_s,
+            depth_mm,
+        } = self.scenario.fault
+        else {
+            return;
+        };
+        if contact.bolt >= onset_turns * std::f64::consts::TAU {
+            self.lifted += speed_mm_s * 1e-3 * dt;
+        }
+        if self.lifted > depth_mm * 1e-3 {
+            self.engaged = false;
+            self.grip = 0.0;
+            self.brake(Phase::Hold);
+        }
     }
 
     fn wanted_speed(&self, contact: &Contact, mood: f64) -> f64 {
@@ -308,132 +351,6 @@ impl Operator {
             }
             Mode::PoweredSpindle { .. } => self.steps[self.step].1,
         }
-    }
-
-    fn look_for_stop(&mut self, contact: &Contact, thread: &Thread) {
-        let target = self.scenario.bolt.target_nm;
-        let onset = thread.onset.unwrap_or(f64::INFINITY);
-        // The spring gives back while the tool brakes, but not on a joint that is softer than it.
-        let share = contact.stiffness / (contact.stiffness + thread.rate);
-        let torque = match &self.scenario.fault {
-            Fault::CrossThread { .. } => contact.torque,
-            _ if contact.bolt >= onset => contact.torque,
-            _ if contact.turned => contact
-                .torque
-                .max(thread.expected(contact.bolt + share * self.turning.brake_way())),
-            _ => contact.torque,
-        };
-        let finished = match &self.scenario.fault {
-            Fault::None => torque >= target * (1.0 + self.scenario.operator.overshoot),
-            Fault::Strip { carry_on_deg, .. } => contact.bolt >= onset + carry_on_deg.to_radians(),
-            Fault::CrossThread {
-                growth_turns,
-                stop_fraction,
-                ..
-            } => {
-                torque >= stop_fraction * target
-                    || contact.bolt >= onset + 2.0 * growth_turns * std::f64::consts::TAU
-            }
-        };
-        if finished {
-            self.brake(Phase::Hold);
-        } else if self.is_spindle() {
-            let (until, _, stop) = self.steps[self.step];
-            if self.step + 1 < self.steps.len() && torque >= until * target {
-                self.step += 1;
-                self.lasts = stop;
-                self.brake(Phase::Pause);
-            }
-        } else if self.turning.angle >= self.pause_at {
-            self.pause_at = f64::INFINITY;
-            let mean = self.scenario.operator.pause_s;
-            self.lasts = mean * self.rng.random_range(0.4..1.6);
-            self.brake(Phase::Pause);
-        } else if self.stroke_end - self.turning.angle < 2e-3 {
-            self.brake(Phase::RatchetBack);
-        }
-    }
-
-    fn brake(&mut self, next: Phase) {
-        self.next = next;
-        self.phase = Phase::Brake;
-    }
-
-    fn after_brake(&mut self, contact: &Contact) {
-        match self.next {
-            Phase::Hold => {
-                self.stopped_s = self.time;
-                self.enter(Phase::Hold, 0.6);
-            }
-            Phase::Pause => {
-                self.unwind(contact);
-                self.enter(Phase::Pause, self.lasts.max(LET_GO_S));
-            }
-            _ => match &self.scenario.mode {
-                Mode::WristStrokes {
-                    back: Return::LiftAndReseat { .. },
-                    ..
-                } => {
-                    self.next = Phase::Lift;
-                    self.unwind(contact);
-                    self.enter(Phase::LetGo, LET_GO_S);
-                }
-                _ => self.go_back(Phase::RatchetBack, -self.stroke_end),
-            },
-        }
-    }
-
-    fn go_back(&mut self, phase: Phase, to: f64) {
-        let Mode::WristStrokes {
-            return_speed_deg_s, ..
-        } = &self.scenario.mode
-        else {
-            return;
-        };
-        let lasts = (self.turning.angle - to).abs() / return_speed_deg_s.to_radians();
-        self.from = self.turning.angle;
-        self.to = to;
-        self.enter(phase, lasts.max(0.3));
-    }
-
-    /// Half of the time the socket is brought back where it fits, else a little short of it.
-    fn return_angle(&mut self, contact: &Contact) -> f64 {
-        let seat = self.scenario.mode.seat_rad();
-        let start = -self.stroke_end;
-        let relative = if self.rng.random::<f64>() < 0.5 {
-            contact.play * self.rng.random_range(-0.4..0.4)
-        } else {
-            -0.5 * contact.play - self.rng.random_range(0.0..6f64.to_radians())
-        };
-        let to = start - contact.mismatch(start, seat) + relative;
-        if to < start - 10f64.to_radians() {
-            to + seat
-        } else {
-            to
-        }
-    }
-
-    fn lift(&self) -> f64 {
-        match &self.scenario.mode {
-            Mode::WristStrokes {
-                back: Return::LiftAndReseat { lift_mm, .. },
-                ..
-            } => lift_mm * 1e-3,
-            _ => CLEAR_M,
-        }
-    }
-
-    fn press(&mut self, contact: &Contact) {
-        if self.touched_s == 0.0 {
-            self.touched_s = self.time;
-        }
-        let fits = contact
-            .mismatch(self.command(), self.scenario.mode.seat_rad())
-            .abs()
-            <= 0.5 * contact.play;
-        self.engaged = fits;
-        let ramp = 0.25 * (1.0 + 0.2 * normal(&mut self.rng)).clamp(0.5, 1.5);
-        self.enter(Phase::Press, ramp);
     }
 
     fn drive(&mut self) {

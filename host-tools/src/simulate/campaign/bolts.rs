@@ -1,13 +1,13 @@
-//! The campaign: many different bolts, half of them sound.
+//! Bolts, ways of turning them, and tools.
 
 use rand::Rng;
 use rand_chacha::ChaCha8Rng;
 
-use super::readings::normal;
-use super::scenario::{Bolt, Fault, Locking, Mode, Return, Scenario, SpindleStep};
-use super::setup::{Arm, Operator, POSE_DOWN, POSE_FORWARD, Sampling, Stated, Tool};
-use super::stream;
-use super::thread::moment_arms;
+use super::super::readings::normal;
+use super::super::scenario::{Bolt, Locking, Mode, Return, SpindleStep};
+use super::super::setup::{Stated, Tool};
+use super::super::thread::moment_arms;
+use super::log_range;
 
 /// Size and coarse pitch in mm (ISO 261), tensile stress area in mm² (ISO 898-1).
 const SIZES: [[f64; 3]; 5] = [
@@ -22,98 +22,7 @@ const PROOF: f64 = 600.0;
 /// Friction coefficient that the nominal figures are worked out with.
 const NOMINAL_FRICTION: f64 = 0.14;
 
-/// Scenario number `index` of the campaign `seed`. Even numbers are sound bolts; of the odd ones
-/// every other strips and every other is cross-threaded; four in a row share the way of turning.
-pub fn campaign(seed: u64, index: usize) -> Scenario {
-    // Streams below this are those of single runs.
-    let mut rng = stream(seed, 1000 + index as u64);
-    let wrist = (index / 4).is_multiple_of(2);
-    let (bolt, stated) = draw_bolt(wrist, &mut rng);
-    let fault = match index % 4 {
-        1 => Fault::Strip {
-            onset_fraction: rng.random_range(0.4..1.1),
-            drop_deg: rng.random_range(10.0..60.0),
-            plateau: rng.random_range(0.1..0.6),
-            roughness: rng.random_range(0.05..0.2),
-            carry_on_deg: rng.random_range(60.0..360.0),
-        },
-        3 => Fault::CrossThread {
-            onset_turns: rng.random_range(0.1..1.5f64).min(bolt.rundown_turns - 0.7),
-            growth_turns: rng.random_range(0.5..2.0),
-            growth_power: rng.random_range(1.0..1.6),
-            roughness: rng.random_range(0.05..0.3),
-            advance_ratio: rng.random_range(0.2..0.8),
-            stop_fraction: rng.random_range(0.5..1.0),
-        },
-        _ => Fault::None,
-    };
-    let mode = if wrist {
-        draw_strokes(&bolt, &mut rng)
-    } else {
-        draw_spindle(&mut rng)
-    };
-    let tool = draw_tool(&mode, stated.windup_nm_per_rad, stated.play_deg, &mut rng);
-    // A weak bolt is no work for an arm without joint torque sensors.
-    let sensed = bolt.target_nm < 25.0 || rng.random::<f64>() < 0.8;
-    let mut arm = if sensed {
-        Arm::torque_sensed()
-    } else {
-        Arm::current_sensed()
-    };
-    arm.pose_rad = if rng.random() {
-        POSE_DOWN
-    } else {
-        POSE_FORWARD
-    };
-    for q in arm.pose_rad.iter_mut().take(6) {
-        *q += rng.random_range(-0.15..0.15);
-    }
-    let noise = rng.random_range(0.7..1.4);
-    arm.torque_noise_nm = arm.torque_noise_nm.map(|x| x * noise);
-    Scenario {
-        fault,
-        operator: Operator {
-            free_s: rng.random_range(0.55..1.0),
-            free_motion_mm: if rng.random::<f64>() < 0.3 {
-                rng.random_range(2.0..20.0)
-            } else {
-                0.0
-            },
-            jerkiness: log_range(0.03, 0.4, &mut rng),
-            pause_chance: rng.random_range(0.0..0.5),
-            pause_s: rng.random_range(0.3..2.0),
-            overshoot: (0.012 * normal(&mut rng)).clamp(-0.03, 0.03),
-            relaxation: rng.random_range(0.01..0.12),
-            push_n: rng.random_range(10.0..60.0),
-            lateral_n: log_range(1.0, 10.0, &mut rng),
-            tilt_nm: log_range(0.1, 1.0, &mut rng),
-            axial_wander_mm: rng.random_range(0.03..0.2),
-        },
-        sampling: Sampling {
-            rate_hz: if rng.random::<f64>() < 0.8 {
-                1000.0
-            } else {
-                500.0
-            },
-            jitter_s: log_range(1e-5, 1.5e-4, &mut rng),
-            gaps_per_s: log_range(0.05, 3.0, &mut rng),
-            gap_max_s: 0.009,
-        },
-        bolt,
-        mode,
-        tool,
-        arm,
-        stated,
-        // TOML knows no unsigned 64-bit numbers.
-        seed: u64::from(rng.random::<u32>()),
-    }
-}
-
-fn log_range(low: f64, high: f64, rng: &mut ChaCha8Rng) -> f64 {
-    rng.random_range(low.ln()..high.ln()).exp()
-}
-
-fn draw_bolt(wrist: bool, rng: &mut ChaCha8Rng) -> (Bolt, Stated) {
+pub(super) fn draw_bolt(wrist: bool, rng: &mut ChaCha8Rng) -> (Bolt, Stated) {
     let [diameter_mm, pitch_mm, area] = SIZES[rng.random_range(0..SIZES.len())];
     let per_preload = |friction: f64| {
         moment_arms(diameter_mm, pitch_mm, friction)
@@ -137,23 +46,16 @@ fn draw_bolt(wrist: bool, rng: &mut ChaCha8Rng) -> (Bolt, Stated) {
         grain: rng.random_range(0.03..0.10),
     });
     let grain = rng.random_range(0.05..0.25);
-    // Highest torque to be expected of the rundown: two and a half sigma of its grain.
-    let highest = running_nm * (1.0 + 2.5 * grain)
-        + locking
-            .as_ref()
-            .map_or(0.0, |l: &Locking| l.torque_nm * (1.0 + 2.5 * l.grain));
     let elastic = log_range(30.0, 360.0, rng);
     // The same joint with less friction needs more angle for the same torque.
     let by_friction = per_preload(NOMINAL_FRICTION) / per_preload(friction);
-    let stated = Stated {
+    let mut stated = Stated {
         rundown_turns: ((rundown + 0.15 * normal(rng)) * 4.0).round() / 4.0,
         rundown_tolerance_turns: 0.5,
         elastic_deg: elastic.round(),
-        elastic_tolerance_deg: (0.6 * elastic).round(),
-        prevailing_nm: [
-            0.0,
-            (highest * rng.random_range(1.1..1.6) * 100.0).ceil() / 100.0,
-        ],
+        // Friction alone moves the angle by half of itself.
+        elastic_tolerance_deg: (0.9 * elastic).round(),
+        prevailing_nm: [0.0; 2],
         windup_nm_per_rad: log_range(1500.0, 8000.0, rng).round(),
         play_deg: rng.random_range(0.5..4.0f64).round(),
         torque_tolerance_percent: 10.0,
@@ -169,15 +71,30 @@ fn draw_bolt(wrist: bool, rng: &mut ChaCha8Rng) -> (Bolt, Stated) {
         grain_correlation_deg: log_range(5.0, 45.0, rng),
         clamp_grain: log_range(0.002, 0.03, rng),
         locking,
-        elastic_deg: (elastic * by_friction * (1.0 + 0.08 * normal(rng))).clamp(25.0, 450.0),
+        elastic_deg: (elastic * by_friction * (1.0 + 0.08 * normal(rng)))
+            .clamp(0.65 * elastic, 1.75 * elastic)
+            .max(25.0),
         toe: rng.random_range(0.1..0.3),
         yield_nm: (rng.random::<f64>() < 0.3).then(|| target_nm * rng.random_range(1.0..1.15)),
         breakaway: rng.random_range(0.0..0.1),
     };
+    stated.prevailing_nm = band(&bolt, rng);
     (bolt, stated)
 }
 
-fn draw_strokes(bolt: &Bolt, rng: &mut ChaCha8Rng) -> Mode {
+/// Band of the running torque that the user would state: from what a locking feature must hold, if
+/// there is one, to two and a half sigma of the grain and some more.
+pub(super) fn band(bolt: &Bolt, rng: &mut ChaCha8Rng) -> [f64; 2] {
+    let most = |torque: f64, grain: f64| torque * (1.0 + 2.5 * grain);
+    let locking = bolt.locking.as_ref();
+    let highest =
+        most(bolt.running_nm, bolt.grain) + locking.map_or(0.0, |l| most(l.torque_nm, l.grain));
+    let lowest = locking.map_or(0.0, |l| l.torque_nm * rng.random_range(0.4..0.6));
+    let cents = |x: f64| (x * 100.0).ceil() / 100.0;
+    [cents(lowest), cents(highest * rng.random_range(1.1..1.6))]
+}
+
+pub(super) fn draw_strokes(bolt: &Bolt, rng: &mut ChaCha8Rng) -> Mode {
     let ratchet = rng.random::<f64>() < 0.6;
     let back = if ratchet {
         Return::Ratchet {
@@ -205,7 +122,7 @@ fn draw_strokes(bolt: &Bolt, rng: &mut ChaCha8Rng) -> Mode {
     }
 }
 
-fn draw_spindle(rng: &mut ChaCha8Rng) -> Mode {
+pub(super) fn draw_spindle(rng: &mut ChaCha8Rng) -> Mode {
     let mut steps = vec![SpindleStep {
         until_fraction: rng.random_range(0.2..0.45),
         rpm: log_range(15.0, 120.0, rng),
@@ -231,7 +148,7 @@ fn draw_spindle(rng: &mut ChaCha8Rng) -> Mode {
     }
 }
 
-fn draw_tool(mode: &Mode, windup: f64, play: f64, rng: &mut ChaCha8Rng) -> Tool {
+pub(super) fn draw_tool(mode: &Mode, windup: f64, play: f64, rng: &mut ChaCha8Rng) -> Tool {
     let heavy = matches!(mode, Mode::PoweredSpindle { .. });
     let mass_kg: f64 = if heavy {
         rng.random_range(1.5..3.0)
