@@ -1,0 +1,205 @@
+//! A small bounded signal for the operator's hand: what the monitor saw, felt at the master.
+//!
+//! Three patterns, told apart by their shape: one click at snug, a resistance that grows as the
+//! torque comes near its target, and bursts of three pulses, again and again, once the permit is
+//! withdrawn. A stop goes before a click, a click before the resistance. Widths and parts are
+//! common practice, no source: pulses of a hand-felt length, far apart from each other.
+//!
+//! Figures are N·m at the master's handle, positive against the driving direction. The force ratio
+//! does not enter: add the cue *after* the force that the ratio scales, so that a click feels the
+//! same at every ratio and the limit stays a limit. An aid, not a safety function: it may be off,
+//! and it never changes an estimate.
+
+use crate::monitor::Update;
+
+/// Longest time that one call is taken for, s: a gap must not let the handle jump.
+const LONGEST_STEP_S: f32 = 0.02;
+/// Length of a click, s.
+const CLICK_S: f32 = 0.06;
+/// Height of a click, as a part of the limit.
+const CLICK_PART: f32 = 0.6;
+/// Part of the target from which the resistance grows, up to the target.
+const STIFFENS_FROM: f32 = 0.8;
+/// Resistance at the target, as a part of the limit.
+const STIFF_PART: f32 = 0.5;
+/// Length of one pulse of a stop, s; height is the limit.
+const PULSE_S: f32 = 0.08;
+/// Pulses of a burst, and time from burst to burst, s.
+const PULSES: f32 = 3.0;
+const BURST_S: f32 = 0.6;
+
+/// Largest torque and rate that may be set: no master's handle of a hand controller takes more.
+const LARGEST_NM: f32 = 10.0;
+const LARGEST_RATE: f32 = 1000.0;
+
+/// How strong the cue may be. Off by default.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct CueSettings {
+    /// Whether there is a cue at all.
+    pub enabled: bool,
+    /// Largest torque either way, N·m at the handle, above 0 and up to 10.
+    pub limit_nm: f32,
+    /// Fastest change, N·m/s at the handle, above 0 and up to 1000.
+    pub rate_limit_nm_per_s: f32,
+}
+
+impl Default for CueSettings {
+    /// Off; if switched on, 0.1 N·m and 10 N·m/s.
+    fn default() -> Self {
+        Self {
+            enabled: false,
+            limit_nm: 0.1,
+            rate_limit_nm_per_s: 10.0,
+        }
+    }
+}
+
+/// A setting that cannot be used.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum CueError {
+    /// The limit is no torque that a handle may take.
+    Limit {
+        /// What was set, N·m.
+        limit_nm: f32,
+    },
+    /// The rate limit is no rate that a handle may take.
+    RateLimit {
+        /// What was set, N·m/s.
+        rate_limit_nm_per_s: f32,
+    },
+}
+
+impl core::fmt::Display for CueError {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            Self::Limit { limit_nm } => write!(
+                f,
+                "cue limit_nm is {limit_nm}: give more than 0 and at most {LARGEST_NM} N·m at the handle"
+            ),
+            Self::RateLimit {
+                rate_limit_nm_per_s,
+            } => write!(
+                f,
+                "cue rate_limit_nm_per_s is {rate_limit_nm_per_s}: give more than 0 and at most {LARGEST_RATE} N·m/s"
+            ),
+        }
+    }
+}
+
+impl core::error::Error for CueError {}
+
+impl CueSettings {
+    /// Checks the limits, whether the cue is on or not.
+    ///
+    /// # Errors
+    /// [`CueError`] names the setting that is not a finite number in its range.
+    pub fn check(&self) -> Result<(), CueError> {
+        let within = |x: f32, most: f32| x > 0.0 && x <= most;
+        if !within(self.limit_nm, LARGEST_NM) {
+            return Err(CueError::Limit {
+                limit_nm: self.limit_nm,
+            });
+        }
+        if !within(self.rate_limit_nm_per_s, LARGEST_RATE) {
+            return Err(CueError::RateLimit {
+                rate_limit_nm_per_s: self.rate_limit_nm_per_s,
+            });
+        }
+        Ok(())
+    }
+}
+
+/// The cue of one run.
+#[derive(Clone, Copy, Debug)]
+pub struct Cue {
+    settings: CueSettings,
+    target_nm: Option<f32>,
+    /// Time since the click began, s, while it lasts.
+    click_s: Option<f32>,
+    /// Time since the permit was withdrawn, within a burst, s.
+    stop_s: Option<f32>,
+    output_nm: f32,
+}
+
+impl Cue {
+    /// A cue at rest. Without a target nothing stiffens; a target is used by its size.
+    ///
+    /// # Errors
+    /// As [`CueSettings::check`].
+    pub fn try_new(settings: CueSettings, target_nm: Option<f32>) -> Result<Self, CueError> {
+        settings.check()?;
+        Ok(Self {
+            settings,
+            target_nm: target_nm.map(f32::abs),
+            click_s: None,
+            stop_s: None,
+            output_nm: 0.0,
+        })
+    }
+
+    /// The torque for the handle after a sample, N·m, positive against the driving direction;
+    /// `dt_s` is the time since the last call, s. Never beyond the limit, never changed by more
+    /// than the rate limit allows in `dt_s`, whatever comes in; a time that is no time (NaN,
+    /// negative) changes nothing, one above 20 ms counts as 20 ms.
+    pub fn update(&mut self, update: &Update, dt_s: f32) -> f32 {
+        if !self.settings.enabled {
+            return 0.0;
+        }
+        // max() drops a NaN.
+        let dt_s = dt_s.max(0.0).min(LONGEST_STEP_S);
+        let goal_nm = self.settings.limit_nm * self.goal_part(update, dt_s);
+        let most_nm = self.settings.rate_limit_nm_per_s * dt_s;
+        let step_nm = (goal_nm - self.output_nm).clamp(-most_nm, most_nm);
+        let limit_nm = self.settings.limit_nm;
+        self.output_nm = (self.output_nm + step_nm).clamp(-limit_nm, limit_nm);
+        self.output_nm
+    }
+
+    /// What the handle should do, as a part of the limit, −1 to 1.
+    fn goal_part(&mut self, update: &Update, dt_s: f32) -> f32 {
+        if !update.permitted {
+            self.click_s = None;
+            let at_s = self.stop_s.map_or(0.0, |s| {
+                let next = s + dt_s;
+                if next < BURST_S { next } else { next - BURST_S }
+            });
+            self.stop_s = Some(at_s);
+            let pulse = crate::math::floor(at_s / PULSE_S);
+            return if pulse < PULSES {
+                swing(at_s / PULSE_S - pulse)
+            } else {
+                0.0
+            };
+        }
+        self.stop_s = None;
+        if update.snug_seen {
+            self.click_s = Some(0.0);
+        }
+        if let Some(at_s) = self.click_s {
+            self.click_s = Some(at_s + dt_s).filter(|s| *s < CLICK_S);
+            return CLICK_PART * swing(at_s / CLICK_S);
+        }
+        match self.target_nm {
+            Some(target_nm) if update.torque_observable && target_nm > 0.0 => {
+                let part = update.torque_nm.abs() / target_nm;
+                let near = (part - STIFFENS_FROM) / (1.0 - STIFFENS_FROM);
+                STIFF_PART * near.max(0.0).min(1.0)
+            }
+            _ => 0.0,
+        }
+    }
+}
+
+/// One push and one pull: a triangle up, then down; `at` from 0 to 1.
+fn swing(at: f32) -> f32 {
+    let quarter = 4.0 * at;
+    if quarter < 1.0 {
+        quarter
+    } else if quarter < 3.0 {
+        2.0 - quarter
+    } else {
+        quarter - 4.0
+    }
+}
