@@ -4,6 +4,12 @@ use crate::sample::JointSample;
 
 /// A gap is longer than so many usual sample steps.
 const GAP_STEPS: f32 = 2.5;
+/// Samples are stale after so many usual steps, ...
+const STALE_STEPS: f32 = 10.0;
+/// ... and this time, s, ...
+const STALE_S: f32 = 0.02;
+/// ... or after this one, s, where no step is known yet.
+const STALE_UNKNOWN_S: f32 = 0.5;
 
 /// Counts samples and keeps their time.
 #[derive(Clone, Copy, Debug, Default)]
@@ -41,6 +47,21 @@ impl Clock {
             self.usual_s += (dt_s - self.usual_s) * share;
         }
         Some(((sample.time_us - start) as f32 * 1e-6, dt_s))
+    }
+
+    /// Time without a sample after which samples are stale, s.
+    pub fn stale_after_s(&self) -> f32 {
+        if self.usual_s > 0.0 {
+            (STALE_STEPS * self.usual_s).max(STALE_S)
+        } else {
+            STALE_UNKNOWN_S
+        }
+    }
+
+    /// Time since the last usable sample, s; `None` before the first.
+    pub fn silent_s(&self, now_us: u64) -> Option<f32> {
+        let last_us = self.last_us.max(self.start_us?);
+        Some(now_us.saturating_sub(last_us) as f32 * 1e-6)
     }
 
     pub fn missing_part(&self) -> f32 {

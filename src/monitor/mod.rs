@@ -7,12 +7,15 @@ mod source;
 use crate::arm::{ArmDescription, ArmError, ArmModel};
 use crate::curve::{BinnedCurve, Level, StepBuilder, Window, knee};
 use crate::detect::{
-    Detection, Finding, FindingKind, LOCAL_STEPS, SampleView, SnugChange, SnugWatch, StepView,
+    Detection, Finding, FindingKind, LOCAL_STEPS, SampleView, SamplesStale, SnugChange, SnugWatch,
+    StepView,
 };
 use crate::fastener::ExpectedRun;
+use crate::phase::{Phase, PhaseTracker, PhaseView};
 use crate::procedure::{BoltJob, Direction, JobError, Mode, RunSummary, Seen, Snug, judge};
 use crate::sample::JointSample;
 use crate::turn::{AdvanceTracker, Effort, JoinConfig, StrokeJoiner};
+use crate::wrench::SideMoment;
 
 use clock::Clock;
 use detectors::Detectors;
@@ -48,6 +51,10 @@ pub struct Update {
     pub angle_u_rad: f32,
     /// Whether the bolt was turning at this sample.
     pub turning: bool,
+    /// Where the work stands.
+    pub phase: Phase,
+    /// Moment across the bolt axis at the socket; `None` without an arm or a tool in its gripper.
+    pub side_moment: Option<SideMoment>,
     /// Set at the sample at which the snug event was seen. Seen anew after it was withdrawn.
     pub snug_seen: bool,
     /// A finding made at this sample.
@@ -101,6 +108,8 @@ pub struct Monitor<const N: usize, const B: usize = 512> {
     trail: Option<BinnedCurve<TRAIL>>,
     advance: AdvanceTracker,
     snug: SnugWatch,
+    snug_change: Option<SnugChange>,
+    phase: PhaseTracker,
     detectors: Detectors,
     clock: Clock,
     /// +1 when done up, −1 when undone: from the driving direction to tightening positive.
@@ -108,6 +117,8 @@ pub struct Monitor<const N: usize, const B: usize = 512> {
     stopped: bool,
     crossed: bool,
     joints_disagree: bool,
+    /// Time of the last sample before a silence that was said, µs.
+    silent_since_us: Option<u64>,
     last: Update,
 }
 
@@ -151,7 +162,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             trail: None,
             advance: AdvanceTracker::default(),
             snug: SnugWatch::default(),
-            detectors: Detectors::new(observable_u_nm),
+            snug_change: None,
+            phase: PhaseTracker::new(job.direction),
+            detectors: Detectors::new(observable_u_nm, job.side_moment_limit_nm()),
             clock: Clock::default(),
             tightening: match job.direction {
                 Direction::Tighten => 1.0,
@@ -160,6 +173,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             stopped: false,
             crossed: false,
             joints_disagree: false,
+            silent_since_us: None,
             last: Update {
                 time_us: 0,
                 torque_nm: 0.0,
@@ -168,6 +182,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 angle_rad: 0.0,
                 angle_u_rad: 0.0,
                 turning: false,
+                phase: Phase::default(),
+                side_moment: None,
                 snug_seen: false,
                 finding: None,
                 permitted: true,
@@ -190,6 +206,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.last.finding = None;
         self.last.curve_point = false;
         self.last.turning = false;
+        let stale_after_s = self.clock.stale_after_s();
         let Some((since_start_s, dt_s)) = self.clock.tick(sample) else {
             return self.last;
         };
@@ -198,11 +215,14 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.last.torque_nm = reading.torque.value_nm * self.tightening;
         self.last.torque_u_nm = reading.torque.u_nm();
         self.last.torque_observable = reading.torque.observable;
+        self.last.side_moment = reading.side;
         if reading.taring {
             return self.last;
         }
 
-        let motion = if reading.torque.observable {
+        let motion = if let Some(why) = reading.pause {
+            self.joiner.pause(reading.tool_rad, why)
+        } else if reading.torque.observable || reading.settling {
             self.joiner.update(
                 reading.tool_rad,
                 &Effort {
@@ -218,12 +238,19 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.last.angle_rad = motion.bolt_rad * self.tightening;
         self.last.angle_u_rad = self.joiner.angle_u_rad();
 
-        let on_sample = self.detectors.on_sample(&SampleView {
-            dt_s,
-            torque: &reading.torque,
-            expected: &self.expected,
-            turning: self.last.turning,
-        });
+        let mut on_sample = None;
+        if !reading.settling {
+            on_sample = self.detectors.on_sample(&SampleView {
+                dt_s,
+                torque: &reading.torque,
+                expected: &self.expected,
+                turning: self.last.turning,
+                joints: &reading.joints,
+                free_motion: reading.free_motion,
+                side: reading.side.as_ref(),
+                stale_after_s,
+            });
+        }
         let step = self
             .steps
             .add(sample.time_us, &motion, &reading.torque, reading.advance_m);
@@ -242,7 +269,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 self.advance.add(step.angle_rad, z, step.width_rad);
             }
             // A crossed thread has no snug point, and its torque falls and rises as it pleases.
-            if self.job.direction == Direction::Tighten && !self.crossed {
+            if self.job.direction == Direction::Tighten && !self.crossed && !reading.settling {
                 on_step = self.judge_step();
             }
         }
@@ -256,7 +283,35 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             self.last.finding = Some(finding);
             self.last.permitted = !self.stopped;
         }
+        self.last.phase = self.phase.update(&PhaseView {
+            turning: self.last.turning,
+            bolt_rad: motion.bolt_rad,
+            torque_nm: reading
+                .torque
+                .observable
+                .then_some((reading.torque.value_nm, reading.torque.u_nm())),
+            step_nm: step
+                .filter(|s| s.observable)
+                .map(|s| (s.torque_nm, s.torque_u_nm())),
+            level_nm: self.level.mean_nm(),
+            ceiling_nm: self.expected.ceiling_nm,
+            snug: self.snug_change.take(),
+            finding: self.last.finding.map(|f| f.kind),
+        });
         self.last
+    }
+
+    /// What there is to say when no sample has come by `now_us`, in the samples' own time: once per
+    /// silence, that samples are stale. For a caller whose samples may stop coming; a silence that
+    /// ends is found by [`Monitor::update`] as well.
+    pub fn silence(&mut self, now_us: u64) -> Option<Finding> {
+        let silent_s = self.clock.silent_s(now_us)?;
+        let detection = SamplesStale::in_gap(silent_s, self.clock.stale_after_s())?;
+        let since_us = self.last.time_us;
+        if self.silent_since_us.replace(since_us) == Some(since_us) {
+            return None;
+        }
+        Some(self.finding(&detection, now_us))
     }
 
     /// What is known of the run so far; final when the run has ended.
@@ -348,7 +403,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             snug: self.snug.seen(),
             advance_ratio: self.advance.ratio(self.expected.pitch_m),
         };
-        match self.snug.on_step(&view) {
+        self.snug_change = self.snug.on_step(&view);
+        match self.snug_change {
             Some(SnugChange::Seen) => {
                 self.last.snug_seen = true;
                 let start = self.window.iter().next().map_or(0.0, |s| s.angle_rad);

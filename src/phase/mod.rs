@@ -185,11 +185,7 @@ mod tests {
     }
 
     fn edge(from: Phase, event: PhaseEvent, to: Phase) -> (String, String, String) {
-        (
-            format!("{from:?}"),
-            format!("{to:?}"),
-            format!("{event:?}"),
-        )
+        (format!("{from:?}"), format!("{to:?}"), format!("{event:?}"))
     }
 
     fn all_events() -> Vec<PhaseEvent> {
@@ -201,7 +197,11 @@ mod tests {
     fn the_documented_diagram_is_the_table() {
         let table = TRANSITIONS.iter().map(|t| edge(t.0, t.1, t.2)).collect();
         assert_eq!(diagram(), table);
-        assert_eq!(diagram().len(), TRANSITIONS.len(), "a transition stands twice");
+        assert_eq!(
+            diagram().len(),
+            TRANSITIONS.len(),
+            "a transition stands twice"
+        );
     }
 
     #[test]

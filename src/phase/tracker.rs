@@ -109,9 +109,9 @@ impl PhaseTracker {
         let (mut passed, mut prevailing) = (false, false);
         if let Some((torque, u)) = view.step_nm {
             self.peak_nm = self.peak_nm.max(torque);
-            passed = torque < PASSED_PART * self.peak_nm && self.peak_nm - torque > PASSED_SIGMA * u;
-            let broken_loose =
-                self.phase == Phase::Loosening || view.bolt_rad > BROKEN_LOOSE_RAD;
+            passed =
+                torque < PASSED_PART * self.peak_nm && self.peak_nm - torque > PASSED_SIGMA * u;
+            let broken_loose = self.phase == Phase::Loosening || view.bolt_rad > BROKEN_LOOSE_RAD;
             prevailing = broken_loose && torque <= view.ceiling_nm + u;
         }
         [
@@ -213,7 +213,9 @@ mod tests {
         use Phase::*;
         assert_eq!(
             phases(Direction::Undo, &views),
-            [Approach, Breakaway, Breakaway, Breakaway, Loosening, RunOut, Free]
+            [
+                Approach, Breakaway, Breakaway, Breakaway, Loosening, RunOut, Free
+            ]
         );
     }
 
@@ -236,7 +238,7 @@ mod tests {
         fn a_direction_never_reaches_the_phases_of_the_other(
             undo: bool,
             views in prop::collection::vec(
-                (any::<bool>(), any_number(), any_number(), any_number(), 0..8), 1..60),
+                (any::<bool>(), any_number(), any_number(), any_number(), 0_usize..8), 1..60),
         ) {
             use Phase::*;
             let (direction, others) = if undo {

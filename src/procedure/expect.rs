@@ -10,8 +10,19 @@ use super::{BoltJob, Direction};
 const UNKNOWN_PREVAILING_PART: f32 = 0.35;
 /// Elastic angle of the softest joint reckoned with where none is stated, rad (ISO 5393: 720°).
 const SOFTEST_RAD: f32 = 2.0 * TAU;
+/// Part of the target that the moment across the bolt axis may reach where none is stated (common
+/// practice, no source: as much bending as torque, and the socket no longer sits square).
+const SIDE_PART: f32 = 1.0;
 
 impl BoltJob {
+    /// Moment across the bolt axis above which the tool levers, N·m: as stated, else the target
+    /// torque. `None` where neither is known: nothing is then said.
+    pub fn side_moment_limit_nm(&self) -> Option<f32> {
+        self.tool
+            .side_moment_limit_nm
+            .or(self.target_torque_nm.map(|t| t * SIDE_PART))
+    }
+
     /// Expectations of the run: what was stated, else what the standards say of the fastener.
     pub fn expected_run(&self) -> ExpectedRun {
         let target_nm = match self.direction {
