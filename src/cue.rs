@@ -203,3 +203,192 @@ fn swing(at: f32) -> f32 {
         quarter - 4.0
     }
 }
+
+#[cfg(test)]
+mod tests {
+    extern crate std;
+    use std::vec::Vec;
+
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::phase::Phase;
+
+    const LIMIT_NM: f32 = 0.2;
+    const RATE: f32 = 20.0;
+    const DT_S: f32 = 1e-3;
+
+    fn on() -> CueSettings {
+        CueSettings {
+            enabled: true,
+            limit_nm: LIMIT_NM,
+            rate_limit_nm_per_s: RATE,
+        }
+    }
+
+    fn update(torque_nm: f32) -> Update {
+        Update {
+            time_us: 0,
+            torque_nm,
+            torque_u_nm: 0.1,
+            torque_observable: true,
+            angle_rad: 0.0,
+            angle_u_rad: 0.0,
+            turning: true,
+            phase: Phase::Rundown,
+            side_moment: None,
+            snug_seen: false,
+            finding: None,
+            permitted: true,
+            curve_point: false,
+        }
+    }
+
+    /// The cue over `n` ms of the same update, after `first`.
+    fn felt(cue: &mut Cue, first: &Update, then: &Update, n: usize) -> Vec<f32> {
+        let mut all = Vec::from([cue.update(first, DT_S)]);
+        all.extend((1..n).map(|_| cue.update(then, DT_S)));
+        all
+    }
+
+    /// How often the torque passes from push to pull or back.
+    fn reversals(felt: &[f32]) -> usize {
+        let signs: Vec<bool> = felt
+            .iter()
+            .filter(|x| x.abs() > 1e-3)
+            .map(|x| *x > 0.0)
+            .collect();
+        signs.windows(2).filter(|pair| pair[0] != pair[1]).count()
+    }
+
+    #[test]
+    fn it_is_off_by_default() {
+        let mut cue = Cue::try_new(CueSettings::default(), Some(10.0)).unwrap();
+        let stop = Update {
+            permitted: false,
+            snug_seen: true,
+            ..update(50.0)
+        };
+        assert!(felt(&mut cue, &stop, &stop, 500).iter().all(|x| *x == 0.0));
+    }
+
+    #[test]
+    fn snug_is_one_click_and_then_nothing() {
+        let mut cue = Cue::try_new(on(), Some(10.0)).unwrap();
+        let snug = Update {
+            snug_seen: true,
+            ..update(1.0)
+        };
+        let felt = felt(&mut cue, &snug, &update(1.0), 300);
+        let most = felt.iter().copied().fold(0.0, f32::max);
+        assert!(
+            (most - CLICK_PART * LIMIT_NM).abs() < 0.1 * LIMIT_NM,
+            "{most}"
+        );
+        assert_eq!(reversals(&felt), 1);
+        assert!(felt[100..].iter().all(|x| *x == 0.0));
+    }
+
+    #[test]
+    fn it_stiffens_towards_the_target_in_either_direction_and_no_further() {
+        for sign in [1.0, -1.0] {
+            let mut cue = Cue::try_new(on(), Some(10.0)).unwrap();
+            let mut at = |torque: f32| {
+                let update = update(sign * torque);
+                *felt(&mut cue, &update, &update, 100).last().unwrap()
+            };
+            let (low, near, there, above) = (at(7.9), at(9.0), at(10.0), at(15.0));
+            assert_eq!(low, 0.0);
+            assert!((near - 0.25 * LIMIT_NM).abs() < 1e-6, "{near}");
+            assert!((there - 0.5 * LIMIT_NM).abs() < 1e-6 && above == there);
+        }
+    }
+
+    #[test]
+    fn a_torque_that_is_not_observable_stiffens_nothing() {
+        let mut cue = Cue::try_new(on(), Some(10.0)).unwrap();
+        let unknown = Update {
+            torque_observable: false,
+            ..update(10.0)
+        };
+        assert!(
+            felt(&mut cue, &unknown, &unknown, 100)
+                .iter()
+                .all(|x| *x == 0.0)
+        );
+    }
+
+    #[test]
+    fn a_stop_is_bursts_of_three_and_goes_before_all_else() {
+        let mut cue = Cue::try_new(on(), Some(10.0)).unwrap();
+        let stop = Update {
+            permitted: false,
+            snug_seen: true,
+            ..update(10.0)
+        };
+        let felt = felt(&mut cue, &stop, &stop, 1200);
+        // Three swings have five reversals between them, and so in the second burst.
+        for burst in [&felt[..600], &felt[600..]] {
+            assert_eq!(reversals(&burst[..400]), 5);
+            assert!(burst[300..590].iter().all(|x| *x == 0.0));
+        }
+        let most = felt.iter().copied().fold(0.0, f32::max);
+        assert!(most > 0.9 * LIMIT_NM, "{most}");
+    }
+
+    #[test]
+    fn unsound_limits_are_refused_by_name() {
+        for bad in [0.0, -1.0, f32::NAN, f32::INFINITY, 10.1] {
+            let settings = CueSettings {
+                limit_nm: bad,
+                ..on()
+            };
+            assert!(matches!(settings.check(), Err(CueError::Limit { .. })));
+        }
+        for bad in [0.0, -1.0, f32::NAN, f32::INFINITY, 1001.0] {
+            let settings = CueSettings {
+                rate_limit_nm_per_s: bad,
+                ..on()
+            };
+            assert!(matches!(settings.check(), Err(CueError::RateLimit { .. })));
+        }
+        assert_eq!(CueSettings::default().check(), Ok(()));
+    }
+
+    fn any_number() -> impl Strategy<Value = f32> {
+        prop_oneof![any::<u32>().prop_map(f32::from_bits), -20.0_f32..20.0]
+    }
+
+    fn any_time() -> impl Strategy<Value = f32> {
+        prop_oneof![any::<u32>().prop_map(f32::from_bits), 0.0_f32..0.05]
+    }
+
+    proptest! {
+        #[test]
+        fn never_beyond_its_limit_nor_its_rate_whatever_comes_in(
+            limit_nm in 1e-6_f32..10.0,
+            rate in 1e-6_f32..1000.0,
+            target in prop::option::of(any_number()),
+            inputs in prop::collection::vec(
+                (any_number(), any::<[bool; 3]>(), any_time()), 1..300),
+        ) {
+            let settings = CueSettings { enabled: true, limit_nm, rate_limit_nm_per_s: rate };
+            let mut cue = Cue::try_new(settings, target).unwrap();
+            let mut last = 0.0_f32;
+            for (torque, [observable, snug_seen, permitted], dt_s) in inputs {
+                let now = cue.update(&Update {
+                    torque_observable: observable,
+                    snug_seen,
+                    permitted,
+                    ..update(torque)
+                }, dt_s);
+                prop_assert!(now.abs() <= limit_nm, "{now}");
+                // NaN and negative times allow no change at all; rounding is one part in 10⁷ of
+                // the figures that are added.
+                let most = if dt_s > 0.0 { rate * dt_s } else { 0.0 };
+                prop_assert!((now - last).abs() <= most + 2e-7 * limit_nm, "{last} {now} {most}");
+                last = now;
+            }
+        }
+    }
+}

@@ -2,7 +2,7 @@
 //!
 //! Only where the tip travels as no tool does that is on a bolt (before the bolt, between lifted
 //! strokes, after it is free) are the joint torques known to carry no load from outside. There each
-//! joint's unexplained torque, averaged over the stretch, must be zero within the uncertainty that
+//! joint's unexplained torque, averaged over half a second, must be zero within the uncertainty that
 //! tare, friction, gravity and stated drift leave.
 
 use crate::arm::MAX_JOINTS;
@@ -10,14 +10,14 @@ use crate::wrench::JointHealth;
 
 use super::{Cause, Detection, Detector, FindingKind, Quantity, SampleView};
 
-/// Time of free motion that is averaged before anything is said, s: starts and stops of the arm,
+/// Time of free motion that is averaged, s: starts and stops of the arm,
 /// whose inertia is not modelled, pass.
 const FREE_S: f32 = 0.5;
 /// The limit in standard uncertainties: with eight joints and a normal error, once in two hundred
-/// thousand stretches.
+/// thousand such times.
 const SIGMA: f32 = 5.0;
 
-/// Sums over one stretch of free motion.
+/// Sums over that time.
 #[derive(Clone, Copy, Debug, Default)]
 struct Mean {
     torque_nm_s: f32,
@@ -50,12 +50,12 @@ impl Detector for SensorDrift {
         if !(self.free_s >= FREE_S) {
             return None;
         }
-        let off = self
-            .joints
+        let Self { free_s, joints, .. } = core::mem::take(self);
+        let off = joints
             .iter()
             .find(|m| m.torque_nm_s.abs() > SIGMA * m.u_nm_s)?;
-        let value = off.torque_nm_s / self.free_s;
-        let limit = SIGMA * off.u_nm_s / self.free_s;
+        let value = off.torque_nm_s / free_s;
+        let limit = SIGMA * off.u_nm_s / free_s;
         self.found = true;
         Some(Detection {
             kind: FindingKind::SensorDrift,

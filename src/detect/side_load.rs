@@ -1,10 +1,9 @@
 //! A tool that levers: the moment across the bolt axis is too high for socket, head and joint.
 
-use crate::math::{Vec3, norm};
-
 use super::{Detection, Detector, FindingKind, Quantity, SampleView};
 
-/// Time over which the moment is averaged, s: a knock passes.
+/// Time over which the size of the moment is averaged, s: a knock passes. Not the moment itself: its
+/// frame turns with the hand.
 const AVERAGE_S: f32 = 0.3;
 /// The moment must exceed its limit by so many standard uncertainties.
 const SIGMA: f32 = 2.0;
@@ -13,7 +12,7 @@ const SIGMA: f32 = 2.0;
 #[derive(Clone, Copy, Debug)]
 pub struct SideLoad {
     limit_nm: Option<f32>,
-    moment_nm: Vec3,
+    size_nm: f32,
     u_nm: f32,
     for_s: f32,
     found: bool,
@@ -24,7 +23,7 @@ impl SideLoad {
     pub const fn new(limit_nm: Option<f32>) -> Self {
         Self {
             limit_nm,
-            moment_nm: [0.0; 3],
+            size_nm: 0.0,
             u_nm: 0.0,
             for_s: 0.0,
             found: false,
@@ -37,22 +36,19 @@ impl Detector for SideLoad {
         let (limit_nm, side) = self.limit_nm.zip(view.side)?;
         let dt_s = view.dt_s.clamp(0.0, AVERAGE_S);
         let share = dt_s / (dt_s + AVERAGE_S);
-        for (mean, now) in self.moment_nm.iter_mut().zip(&side.moment_nm) {
-            *mean += (now - *mean) * share;
-        }
+        self.size_nm += (side.size_nm() - self.size_nm) * share;
         self.u_nm += (side.u_nm - self.u_nm) * share;
         self.for_s += dt_s;
-        let size_nm = norm(&self.moment_nm);
         // Until the average has settled, its uncertainty has not either.
         let settled = self.for_s > AVERAGE_S;
-        if self.found || !settled || !(size_nm - SIGMA * self.u_nm > limit_nm) {
+        if self.found || !settled || !(self.size_nm - SIGMA * self.u_nm > limit_nm) {
             return None;
         }
         self.found = true;
         Some(Detection {
             kind: FindingKind::SideLoad,
             quantity: Quantity::MomentNm,
-            value: size_nm,
+            value: self.size_nm,
             limit: limit_nm,
             likely: None,
             runner_up: None,
