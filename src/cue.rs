@@ -124,7 +124,8 @@ pub struct Cue {
 }
 
 impl Cue {
-    /// A cue at rest. Without a target nothing stiffens; a target is used by its size.
+    /// A cue at rest. Without a target (as when a bolt is undone)
+    /// nothing stiffens; a target is used by its size.
     ///
     /// # Errors
     /// As [`CueSettings::check`].
@@ -147,8 +148,11 @@ impl Cue {
         if !self.settings.enabled {
             return 0.0;
         }
-        // max() drops a NaN.
-        let dt_s = dt_s.max(0.0).min(LONGEST_STEP_S);
+        let dt_s = if dt_s > 0.0 {
+            dt_s.min(LONGEST_STEP_S)
+        } else {
+            0.0
+        };
         let goal_nm = self.settings.limit_nm * self.goal_part(update, dt_s);
         let most_nm = self.settings.rate_limit_nm_per_s * dt_s;
         let step_nm = (goal_nm - self.output_nm).clamp(-most_nm, most_nm);
@@ -185,7 +189,11 @@ impl Cue {
             Some(target_nm) if update.torque_observable && target_nm > 0.0 => {
                 let part = update.torque_nm.abs() / target_nm;
                 let near = (part - STIFFENS_FROM) / (1.0 - STIFFENS_FROM);
-                STIFF_PART * near.max(0.0).min(1.0)
+                if near > 0.0 {
+                    STIFF_PART * near.min(1.0)
+                } else {
+                    0.0
+                }
             }
             _ => 0.0,
         }

@@ -74,6 +74,8 @@ fn a_tool_let_go_and_gripped_anew_counts_on_from_the_new_grip() {
     rig.rest(0.2, 0.0);
     let after = rig.turn(40.0, rundown);
     let gained = degrees(after.angle_rad) - before;
+    // A tool that is not held is no pose in which the torque cannot be told.
+    assert_eq!(rig.findings(), [""; 0]);
     // The grip leaves the play of the socket open, 1.1°.
     assert!((gained - 40.0).abs() < 2.0, "{gained}");
     assert!(after.torque_observable);

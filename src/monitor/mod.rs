@@ -14,8 +14,8 @@ use crate::fastener::ExpectedRun;
 use crate::phase::{Phase, PhaseTracker, PhaseView};
 use crate::procedure::{BoltJob, Direction, JobError, Mode, RunSummary, Seen, Snug, judge};
 use crate::sample::JointSample;
-use crate::turn::{AdvanceTracker, Effort, JoinConfig, StrokeJoiner};
-use crate::wrench::SideMoment;
+use crate::turn::{AdvanceTracker, Effort, JoinConfig, Pause, StrokeJoiner};
+use crate::wrench::{AxialTorque, SideMoment};
 
 use clock::Clock;
 use detectors::Detectors;
@@ -214,7 +214,13 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         let reading = self.source.read(sample, since_start_s, dt_s);
         self.last.torque_nm = reading.torque.value_nm * self.tightening;
         self.last.torque_u_nm = reading.torque.u_nm();
-        self.last.torque_observable = reading.torque.observable;
+        // Whatever the pose tells, it is not told of a tool that is not held or a load just changed.
+        let told = !reading.settling && reading.pause != Some(Pause::Released);
+        let torque = AxialTorque {
+            observable: reading.torque.observable && told,
+            ..reading.torque
+        };
+        self.last.torque_observable = torque.observable;
         self.last.side_moment = reading.side;
         if reading.taring {
             return self.last;
@@ -222,7 +228,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
 
         let motion = if let Some(why) = reading.pause {
             self.joiner.pause(reading.tool_rad, why)
-        } else if reading.torque.observable || reading.settling {
+        } else if reading.torque.observable {
             self.joiner.update(
                 reading.tool_rad,
                 &Effort {
@@ -238,22 +244,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.last.angle_rad = motion.bolt_rad * self.tightening;
         self.last.angle_u_rad = self.joiner.angle_u_rad();
 
-        let mut on_sample = None;
-        if !reading.settling {
-            on_sample = self.detectors.on_sample(&SampleView {
-                dt_s,
-                torque: &reading.torque,
-                expected: &self.expected,
-                turning: self.last.turning,
-                joints: &reading.joints,
-                free_motion: reading.free_motion,
-                side: reading.side.as_ref(),
-                stale_after_s,
-            });
-        }
         let step = self
             .steps
-            .add(sample.time_us, &motion, &reading.torque, reading.advance_m);
+            .add(sample.time_us, &motion, &torque, reading.advance_m);
         let mut on_step = None;
         if let Some(step) = step {
             self.last.curve_point = true;
@@ -273,9 +266,21 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 on_step = self.judge_step();
             }
         }
-        // A stopping finding goes first; the other is found again at the next opportunity only if
-        // it lasts, so the weaker one never hides it.
-        if let Some(detection) = on_step.or(on_sample) {
+        let mut detection = on_step;
+        // A step's finding goes first; samples are then asked again with the next one.
+        if detection.is_none() && !reading.settling {
+            detection = self.detectors.on_sample(&SampleView {
+                dt_s,
+                torque: &reading.torque,
+                expected: &self.expected,
+                turning: self.last.turning,
+                joints: &reading.joints,
+                free_motion: reading.free_motion,
+                side: reading.side.as_ref(),
+                stale_after_s,
+            });
+        }
+        if let Some(detection) = detection {
             let finding = self.finding(&detection, sample.time_us);
             self.stopped |= finding.stops();
             self.crossed |= finding.kind == FindingKind::CrossThread;
@@ -286,10 +291,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.last.phase = self.phase.update(&PhaseView {
             turning: self.last.turning,
             bolt_rad: motion.bolt_rad,
-            torque_nm: reading
-                .torque
+            torque_nm: torque
                 .observable
-                .then_some((reading.torque.value_nm, reading.torque.u_nm())),
+                .then_some((torque.value_nm, torque.u_nm())),
             step_nm: step
                 .filter(|s| s.observable)
                 .map(|s| (s.torque_nm, s.torque_u_nm())),

@@ -30,7 +30,6 @@ const SPINDLE_NOISE_NM: f32 = 0.02;
 /// What a sample says in the driving direction.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Reading<const N: usize> {
-    /// Not observable while the tool is not held or the load on the gripper has just changed.
     pub torque: AxialTorque,
     pub tool_rad: f32,
     pub advance_m: Option<f32>,
@@ -201,8 +200,6 @@ impl<const N: usize> Source<N> {
             reading.torque.value_nm *= self.drive;
             reading.tool_rad += spindle.angle_rad * self.drive;
         }
-        let told = sample.context.tool_held && !reading.settling;
-        reading.torque.observable &= told;
         reading
     }
 
