@@ -6,8 +6,10 @@ use crate::sample::JointSample;
 const GAP_STEPS: f32 = 2.5;
 /// Samples are stale after so many usual steps, ...
 const STALE_STEPS: f32 = 10.0;
-/// ... and this time, s, ...
-const STALE_S: f32 = 0.02;
+/// ... and this time, s: three times the longest pause in published good runs, where a controller
+/// takes up to 35 ms to change its program step (West, Deuse, arXiv 2505.11925), and still below the
+/// reaction time of a hand. Shorter gaps are counted, ...
+const STALE_S: f32 = 0.1;
 /// ... or after this one, s, where no step is known yet.
 const STALE_UNKNOWN_S: f32 = 0.5;
 

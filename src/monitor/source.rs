@@ -16,8 +16,8 @@ use crate::wrench::{
 const VELOCITY_S: f32 = 0.008;
 /// Time constant of the tip's velocity, s: the quanta of the encoders pass.
 const TIP_VELOCITY_S: f32 = 0.1;
-/// Speed of the tip above which its tool is on no bolt, m/s: a coarse thread turned once a second
-/// advances by a tenth of it, a hand that turns wanders by less than it.
+/// Speed of the tip away from or along the bolt axis above which its tool is on no bolt, m/s: a
+/// coarse thread turned once a second advances by a tenth of it, a hand that turns wanders by less.
 const FREE_MOTION_M_S: f32 = 0.03;
 /// Time after tool or payload were taken or let go that is not judged, s: switch and load do not
 /// come in the same sample.
@@ -58,8 +58,9 @@ struct Arm<const N: usize> {
     last_position_rad: [f32; N],
     velocity_rad_s: [f32; N],
     health: SensorHealth<N>,
-    last_tip_m: Option<Vec3>,
-    tip_m_s: Vec3,
+    /// Position of the tip along the bolt axis and distance from it, m, and their rates, m/s.
+    last_place_m: Option<[f32; 2]>,
+    place_m_s: [f32; 2],
 }
 
 /// Reads samples.
@@ -101,8 +102,8 @@ impl<const N: usize> Source<N> {
             use_spindle: job.mode == Mode::PoweredSpindle || arm.is_none(),
             arm: arm.map(|model| Arm {
                 health: SensorHealth::new(model.torque_range_nm()),
-                last_tip_m: None,
-                tip_m_s: [0.0; 3],
+                last_place_m: None,
+                place_m_s: [0.0; 2],
                 wrench: JointWrench::new(&model, &job.sensing, prior_moment_nm, observable_u_nm),
                 model,
                 twist: None,
@@ -156,7 +157,6 @@ impl<const N: usize> Source<N> {
                 sample.context.payload_held,
             );
             arm.track_velocity(sample, dt_s);
-            arm.track_tip(&pose.tip.translation_m, dt_s);
             arm.health
                 .update(&sample.torque_nm, &arm.velocity_rad_s, dt_s);
             let friction = arm.model.friction(&arm.velocity_rad_s);
@@ -181,11 +181,13 @@ impl<const N: usize> Source<N> {
             reading.torque.value_nm *= self.drive;
             reading.joints = estimate.joints;
             reading.side = sample.context.tool_held.then_some(estimate.side);
-            reading.free_motion = norm(&arm.tip_m_s) > FREE_MOTION_M_S;
             let (twist_rad, advance_m) =
                 arm.twist_and_advance(&pose, self.bolt_axis.as_ref(), &self.tool_axis);
             reading.tool_rad = twist_rad * self.drive;
             reading.advance_m = Some(advance_m * self.feed);
+            arm.track_place(&pose, self.bolt_axis.as_ref(), &self.tool_axis, dt_s);
+            let [along_m_s, away_m_s] = arm.place_m_s;
+            reading.free_motion = norm(&[along_m_s, away_m_s, 0.0]) > FREE_MOTION_M_S;
         }
         if let (true, Some(spindle)) = (self.use_spindle, &sample.spindle) {
             reading.taring = in_tare && self.spindle.tare(spindle.angle_rad, spindle.torque_nm);
@@ -252,14 +254,29 @@ impl<const N: usize> Arm<N> {
         self.last_position_rad = sample.position_rad;
     }
 
-    fn track_tip(&mut self, tip_m: &Vec3, dt_s: f32) {
-        if let (Some(last_m), true) = (self.last_tip_m, dt_s > 0.0) {
+    /// Follows the tip along and away from the bolt axis. A tool on its bolt does neither, whatever
+    /// its shape; going round the axis tells nothing.
+    fn track_place(
+        &mut self,
+        pose: &ArmPose<N>,
+        bolt_axis: Option<&MomentAxis>,
+        tool_axis: &Vec3,
+        dt_s: f32,
+    ) {
+        let (reference, origin_m) = &self.reference;
+        let line = bolt_axis.copied().unwrap_or(MomentAxis {
+            point_m: *origin_m,
+            direction: rotate(reference, tool_axis),
+        });
+        let (along_m, away_m) = place(&line, &pose.tip.translation_m);
+        let now_m = [along_m, away_m];
+        if let (Some(last_m), true) = (self.last_place_m, dt_s > 0.0) {
             let share = dt_s / (dt_s + TIP_VELOCITY_S);
-            let now_m_s = scale(&sub(tip_m, &last_m), 1.0 / dt_s);
-            let change = sub(&now_m_s, &self.tip_m_s);
-            self.tip_m_s = add(&self.tip_m_s, &scale(&change, share));
+            for ((rate, now), last) in self.place_m_s.iter_mut().zip(&now_m).zip(&last_m) {
+                *rate += ((now - last) / dt_s - *rate) * share;
+            }
         }
-        self.last_tip_m = Some(*tip_m);
+        self.last_place_m = Some(now_m);
     }
 
     /// Rotation of the tool about the bolt and position along it, since the first sample.
@@ -292,4 +309,12 @@ impl<const N: usize> Arm<N> {
         let twist = self.twist.get_or_insert(Twist::new(axis));
         (twist.angle_rad(&since), dot(&sub(tip_m, origin_m), &along))
     }
+}
+
+/// Position of a point along a line and its distance from it, m.
+fn place(line: &MomentAxis, point_m: &Vec3) -> (f32, f32) {
+    let from_m = sub(point_m, &line.point_m);
+    let along_m = dot(&from_m, &line.direction);
+    let away_m = norm(&sub(&from_m, &scale(&line.direction, along_m)));
+    (along_m, away_m)
 }

@@ -11,6 +11,7 @@
 //! | free, level high | torque regains the gate (CUSUM): counts from where it first passed it | driving |
 //! | free, level high | torque below the gate but resisting over more than the slack: the bolt resists less than it did | driving |
 //! | free, level low | travel beyond the slack, or the tool goes back, or torque rises high: counts from the best split of the stretch | driving |
+//! | either | nothing can turn the bolt (arm locked, tool let go): [`StrokeJoiner::pause`] | as before; free if the tool was let go |
 //!
 //! A low level cannot be told from a free tool sample by sample; it is judged over the whole
 //! stretch afterwards, which costs nothing where torque is low. Where the level is lost in the

@@ -118,7 +118,8 @@ impl Watch {
         }
         if counts {
             self.pairs = self.pairs.saturating_add(1);
-            self.jumps += u32::from(change_nm > JUMP_QUANTA * self.quantum_nm);
+            let jump = change_nm > JUMP_QUANTA * self.quantum_nm;
+            self.jumps = self.jumps.saturating_add(u32::from(jump));
         }
         if self.frozen {
             self.changes += 1;
