@@ -59,6 +59,7 @@ fn joint() -> impl Strategy<Value = JointDescription> {
             friction,
             torque_noise_nm: None,
             torque_zero_u_nm: 0.05,
+            torque_range_nm: None,
         },
     )
 }

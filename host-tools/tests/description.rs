@@ -101,6 +101,7 @@ fn the_example_is_read_in_the_units_of_the_core() {
             (joint.torque_noise_nm, joint.torque_zero_u_nm),
             (Some(0.06), 0.1)
         );
+        assert_eq!(joint.torque_range_nm, Some(100.0));
     }
     assert!(notices.is_empty());
 }
@@ -124,6 +125,7 @@ fn the_defaults_are_those_that_the_example_shows() {
     let (left_out, mut given) = (read(&example()).unwrap(), read(&shown).unwrap());
     // Shown with a figure, but unknown when left out, as the comments say.
     assert_eq!(given.job.tool.socket_play_rad.take(), Some(0.0));
+    assert_eq!(given.job.tool.side_moment_limit_nm.take(), Some(48.0));
     assert_eq!(given.job.sensing.spindle_noise_nm.take(), Some(0.05));
     assert_eq!(given.job.sensing.prior_moment_nm.take(), Some(144.0));
     assert_eq!(given.job, left_out.job);

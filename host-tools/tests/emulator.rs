@@ -34,6 +34,8 @@ fn job() -> Vec<u8> {
             windup_nm_per_rad: None,
             ratchet_tooth_rad: None,
             socket_play_rad: None,
+            length_m: 0.0,
+            side_moment_limit_nm: None,
         },
         bolt_axis: None,
         sensing: Sensing {

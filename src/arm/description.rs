@@ -99,6 +99,9 @@ pub struct JointDescription {
     pub torque_noise_nm: Option<f32>,
     /// Standard uncertainty of the torque reading's zero that a tare cannot see (drift since), N·m.
     pub torque_zero_u_nm: f32,
+    /// Largest torque that the sensor can read, either way, N·m; `None`: unknown, a clipped reading
+    /// is then not recognised.
+    pub torque_range_nm: Option<f32>,
 }
 
 /// A serial arm of revolute joints, base first, with its tool.

@@ -61,6 +61,11 @@ impl<const N: usize> ArmModel<N> {
         self.per_joint(0.0, |joint| joint.torque_zero_u_nm)
     }
 
+    /// Range of each torque reading, N·m; `None` where the description does not say.
+    pub fn torque_range_nm(&self) -> [Option<f32>; N] {
+        self.per_joint(None, |joint| joint.torque_range_nm)
+    }
+
     /// Relative standard uncertainty of the gravity torques.
     pub const fn mass_u(&self) -> f32 {
         self.description.mass_u
@@ -106,7 +111,10 @@ fn check_joint(joint: &mut JointDescription) -> Result<(), Fault> {
     not_negative("viscous_nm_s_per_rad", friction.viscous_nm_s_per_rad)?;
     not_negative("viscous_u_nm_s_per_rad", friction.viscous_u_nm_s_per_rad)?;
     not_negative("torque_noise_nm", joint.torque_noise_nm.unwrap_or(0.0))?;
-    not_negative("torque_zero_u_nm", joint.torque_zero_u_nm)
+    not_negative("torque_zero_u_nm", joint.torque_zero_u_nm)?;
+    joint
+        .torque_range_nm
+        .map_or(Ok(()), |range| positive("torque_range_nm", range))
 }
 
 fn check_whole(arm: &ArmDescription) -> Result<(), Fault> {
@@ -115,15 +123,7 @@ fn check_whole(arm: &ArmDescription) -> Result<(), Fault> {
     check_body("payload mass_kg", "payload com_m", &arm.payload)?;
     finite("gravity_m_s2", &arm.gravity_m_s2)?;
     not_negative("mass_u", arm.mass_u)?;
-    let transition = arm.friction_transition_rad_s;
-    finite("friction_transition_rad_s", &[transition])?;
-    if transition > 0.0 {
-        Ok(())
-    } else {
-        Err(Fault::NotPositive {
-            what: "friction_transition_rad_s",
-        })
-    }
+    positive("friction_transition_rad_s", arm.friction_transition_rad_s)
 }
 
 fn check_transform(what: &'static str, transform: &Transform) -> Result<(), Fault> {
@@ -162,6 +162,15 @@ fn finite(what: &'static str, figures: &[f32]) -> Result<(), Fault> {
     }
 }
 
+fn positive(what: &'static str, figure: f32) -> Result<(), Fault> {
+    finite(what, &[figure])?;
+    if figure > 0.0 {
+        Ok(())
+    } else {
+        Err(Fault::NotPositive { what })
+    }
+}
+
 fn not_negative(what: &'static str, figure: f32) -> Result<(), Fault> {
     finite(what, &[figure])?;
     if figure < 0.0 {
@@ -196,6 +205,7 @@ mod tests {
             friction: JointFriction::NONE,
             torque_noise_nm: Some(0.06),
             torque_zero_u_nm: 0.1,
+            torque_range_nm: Some(100.0),
         };
         ArmDescription {
             joints: names.iter().map(joint).collect(),
@@ -244,7 +254,7 @@ mod tests {
     #[test]
     fn every_fault_is_told_with_its_joint_and_its_figure() {
         type Spoil = fn(&mut ArmDescription);
-        let cases: [(Spoil, &str); 12] = [
+        let cases: [(Spoil, &str); 13] = [
             (
                 |a| a.joints[1].axis = [0.0; 3],
                 "joint 1 \"elbow\": axis is zero",
@@ -268,6 +278,10 @@ mod tests {
             (
                 |a| a.joints[1].torque_noise_nm = Some(-0.1),
                 "torque_noise_nm is negative",
+            ),
+            (
+                |a| a.joints[1].torque_range_nm = Some(0.0),
+                "torque_range_nm is not above 0",
             ),
             (
                 |a| a.joints[1].origin.rotation[0][0] = 0.9,

@@ -9,21 +9,31 @@
 
 mod cross_thread;
 mod disagree;
+mod drift;
 mod finding;
+mod frozen;
 mod observable;
+mod saturated;
+mod side_load;
 mod snug;
+mod stale;
 mod strip;
 
 pub use cross_thread::CrossThread;
 pub use disagree::JointsDisagree;
+pub use drift::SensorDrift;
 pub use finding::{Cause, Finding, FindingKind, Quantity};
+pub use frozen::SensorFrozen;
 pub use observable::TorqueNotObservable;
+pub use saturated::SensorSaturated;
+pub use side_load::SideLoad;
 pub use snug::{SnugChange, SnugWatch};
+pub use stale::SamplesStale;
 pub use strip::Strip;
 
 use crate::curve::{AngleStep, Level, Line, Window};
 use crate::fastener::ExpectedRun;
-use crate::wrench::AxialTorque;
+use crate::wrench::{AxialTorque, JointSight, SideMoment};
 
 /// What a detector may look at when an angle step is complete.
 #[derive(Clone, Copy, Debug)]
@@ -58,6 +68,14 @@ pub struct SampleView<'a> {
     pub expected: &'a ExpectedRun,
     /// Whether the bolt turned at this sample.
     pub turning: bool,
+    /// The joints, base first; empty without an arm.
+    pub joints: &'a [JointSight],
+    /// Whether the tip moves as only a tool does that is off the bolt.
+    pub free_motion: bool,
+    /// Moment across the bolt axis at the socket; `None` without an arm or a tool in its gripper.
+    pub side: Option<&'a SideMoment>,
+    /// Time without a sample after which samples are stale, s.
+    pub stale_after_s: f32,
 }
 
 /// A limit that was crossed; the monitor adds the rest of the evidence.

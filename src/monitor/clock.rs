@@ -4,6 +4,14 @@ use crate::sample::JointSample;
 
 /// A gap is longer than so many usual sample steps.
 const GAP_STEPS: f32 = 2.5;
+/// Samples are stale after so many usual steps, ...
+const STALE_STEPS: f32 = 10.0;
+/// ... and this time, s: three times the longest pause in published good runs, where a controller
+/// takes up to 35 ms to change its program step (West, Deuse, arXiv 2505.11925), and still below the
+/// reaction time of a hand. Shorter gaps are counted, ...
+const STALE_S: f32 = 0.1;
+/// ... or after this one, s, where no step is known yet.
+const STALE_UNKNOWN_S: f32 = 0.5;
 
 /// Counts samples and keeps their time.
 #[derive(Clone, Copy, Debug, Default)]
@@ -41,6 +49,21 @@ impl Clock {
             self.usual_s += (dt_s - self.usual_s) * share;
         }
         Some(((sample.time_us - start) as f32 * 1e-6, dt_s))
+    }
+
+    /// Time without a sample after which samples are stale, s.
+    pub fn stale_after_s(&self) -> f32 {
+        if self.usual_s > 0.0 {
+            (STALE_STEPS * self.usual_s).max(STALE_S)
+        } else {
+            STALE_UNKNOWN_S
+        }
+    }
+
+    /// Time since the last usable sample, s; `None` before the first.
+    pub fn silent_s(&self, now_us: u64) -> Option<f32> {
+        let last_us = self.last_us.max(self.start_us?);
+        Some(now_us.saturating_sub(last_us) as f32 * 1e-6)
     }
 
     pub fn missing_part(&self) -> f32 {

@@ -8,12 +8,15 @@ mod source;
 use crate::arm::{ArmDescription, ArmError, ArmModel};
 use crate::curve::{BinnedCurve, Level, StepBuilder, Window, knee};
 use crate::detect::{
-    Detection, Finding, FindingKind, LOCAL_STEPS, SampleView, SnugChange, SnugWatch, StepView,
+    Detection, Finding, FindingKind, LOCAL_STEPS, SampleView, SamplesStale, SnugChange, SnugWatch,
+    StepView,
 };
 use crate::fastener::{ExpectedRun, Fault};
+use crate::phase::{Phase, PhaseTracker, PhaseView};
 use crate::procedure::{BoltJob, Direction, Figure, JobError, Mode, RunSummary, Seen, Snug, judge};
 use crate::sample::JointSample;
-use crate::turn::{AdvanceTracker, Effort, JoinConfig, StrokeJoiner};
+use crate::turn::{AdvanceTracker, Effort, JoinConfig, Pause, StrokeJoiner};
+use crate::wrench::{AxialTorque, SideMoment};
 
 use clock::Clock;
 use detectors::Detectors;
@@ -50,6 +53,10 @@ pub struct Update {
     pub angle_u_rad: f32,
     /// Whether the bolt was turning at this sample.
     pub turning: bool,
+    /// Where the work stands.
+    pub phase: Phase,
+    /// Moment across the bolt axis at the socket; `None` without an arm or a tool in its gripper.
+    pub side_moment: Option<SideMoment>,
     /// Set at the sample at which the snug event was seen. Seen anew after it was withdrawn.
     pub snug_seen: bool,
     /// A finding made at this sample.
@@ -106,11 +113,15 @@ pub struct Monitor<const N: usize, const B: usize = 512> {
     trail: Option<BinnedCurve<TRAIL>>,
     advance: AdvanceTracker,
     snug: SnugWatch,
+    snug_change: Option<SnugChange>,
+    phase: PhaseTracker,
     detectors: Detectors,
     clock: Clock,
     /// +1 when done up, −1 when undone: from the driving direction to tightening positive.
     tightening: f32,
     landmarks: Landmarks,
+    /// Time of the last sample before a silence that was said, µs.
+    silent_since_us: Option<u64>,
     last: Update,
 }
 
@@ -157,13 +168,16 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             trail: None,
             advance: AdvanceTracker::default(),
             snug: SnugWatch::default(),
-            detectors: Detectors::new(observable_u_nm),
+            snug_change: None,
+            phase: PhaseTracker::new(job.goal.direction()),
+            detectors: Detectors::new(observable_u_nm, job.side_moment_limit_nm()),
             clock: Clock::default(),
             tightening: match job.goal.direction() {
                 Direction::Tighten => 1.0,
                 Direction::Undo => -1.0,
             },
             landmarks: Landmarks::new(job.goal.mark_nm()),
+            silent_since_us: None,
             last: Update {
                 time_us: 0,
                 torque_nm: 0.0,
@@ -172,6 +186,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 angle_rad: 0.0,
                 angle_u_rad: 0.0,
                 turning: false,
+                phase: Phase::default(),
+                side_moment: None,
                 snug_seen: false,
                 finding: None,
                 permitted: true,
@@ -194,6 +210,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.last.finding = None;
         self.last.curve_point = false;
         self.last.turning = false;
+        let stale_after_s = self.clock.stale_after_s();
         let Some((since_start_s, dt_s)) = self.clock.tick(sample) else {
             return self.last;
         };
@@ -201,12 +218,21 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         let reading = self.source.read(sample, since_start_s, dt_s);
         self.last.torque_nm = reading.torque.value_nm * self.tightening;
         self.last.torque_u_nm = reading.torque.u_nm();
-        self.last.torque_observable = reading.torque.observable;
+        // Whatever the pose tells, it is not told of a tool that is not held or a load just changed.
+        let told = !reading.settling && reading.pause != Some(Pause::Released);
+        let torque = AxialTorque {
+            observable: reading.torque.observable && told,
+            ..reading.torque
+        };
+        self.last.torque_observable = torque.observable;
+        self.last.side_moment = reading.side;
         if reading.taring {
             return self.last;
         }
 
-        let motion = if reading.torque.observable {
+        let motion = if let Some(why) = reading.pause {
+            self.joiner.pause(reading.tool_rad, why)
+        } else if reading.torque.observable {
             self.joiner.update(
                 reading.tool_rad,
                 &Effort {
@@ -222,7 +248,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.last.angle_rad = motion.bolt_rad * self.tightening;
         self.last.angle_u_rad = self.joiner.angle_u_rad();
 
-        if reading.torque.observable {
+        if reading.torque.observable && !reading.settling {
             let torque = Figure {
                 value: reading.torque.value_nm,
                 u: self.last.torque_u_nm,
@@ -231,15 +257,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             self.landmarks
                 .follow(dt_s, torque, angle, || self.window.line(LOCAL_STEPS));
         }
-        let on_sample = self.detectors.on_sample(&SampleView {
-            dt_s,
-            torque: &reading.torque,
-            expected: &self.expected,
-            turning: self.last.turning,
-        });
         let step = self
             .steps
-            .add(sample.time_us, &motion, &reading.torque, reading.advance_m);
+            .add(sample.time_us, &motion, &torque, reading.advance_m);
         let mut on_step = None;
         if let Some(step) = step {
             self.last.curve_point = true;
@@ -255,19 +275,61 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 self.advance.add(step.angle_rad, z, step.width_rad);
             }
             // A crossed thread has no snug point, and its torque falls and rises as it pleases.
-            if self.job.goal.direction() == Direction::Tighten && !self.landmarks.crossed {
+            if self.job.goal.direction() == Direction::Tighten
+                && !self.landmarks.crossed
+                && !reading.settling
+            {
                 on_step = self.judge_step();
             }
         }
-        // A stopping finding goes first; the other is found again at the next opportunity only if
-        // it lasts, so the weaker one never hides it.
-        if let Some(detection) = on_step.or(on_sample) {
+        let mut detection = on_step;
+        // A step's finding goes first; samples are then asked again with the next one.
+        if detection.is_none() && !reading.settling {
+            detection = self.detectors.on_sample(&SampleView {
+                dt_s,
+                torque: &reading.torque,
+                expected: &self.expected,
+                turning: self.last.turning,
+                joints: &reading.joints,
+                free_motion: reading.free_motion,
+                side: reading.side.as_ref(),
+                stale_after_s,
+            });
+        }
+        if let Some(detection) = detection {
             let finding = self.finding(&detection, sample.time_us);
             self.landmarks.note(&finding, self.angle());
             self.last.finding = Some(finding);
             self.last.permitted = !self.landmarks.stopped;
         }
+        self.last.phase = self.phase.update(&PhaseView {
+            turning: self.last.turning,
+            bolt_rad: motion.bolt_rad,
+            torque_nm: torque
+                .observable
+                .then_some((torque.value_nm, torque.u_nm())),
+            step_nm: step
+                .filter(|s| s.observable)
+                .map(|s| (s.torque_nm, s.torque_u_nm())),
+            level_nm: self.level.mean_nm(),
+            ceiling_nm: self.expected.ceiling_nm,
+            snug: self.snug_change.take(),
+            finding: self.last.finding.map(|f| f.kind),
+        });
         self.last
+    }
+
+    /// What there is to say when no sample has come by `now_us`, in the samples' own time: once per
+    /// silence, that samples are stale. For a caller whose samples may stop coming; a silence that
+    /// ends is found by [`Monitor::update`] as well.
+    pub fn silence(&mut self, now_us: u64) -> Option<Finding> {
+        let silent_s = self.clock.silent_s(now_us)?;
+        let detection = SamplesStale::in_gap(silent_s, self.clock.stale_after_s())?;
+        let since_us = self.last.time_us;
+        if self.silent_since_us.replace(since_us) == Some(since_us) {
+            return None;
+        }
+        Some(self.finding(&detection, now_us))
     }
 
     /// What is known of the run so far; final when the run has ended.
@@ -379,7 +441,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             snug: self.snug.seen(),
             advance_ratio: self.advance.ratio(self.expected.pitch_m),
         };
-        match self.snug.on_step(&view) {
+        self.snug_change = self.snug.on_step(&view);
+        match self.snug_change {
             Some(SnugChange::Seen) => {
                 self.last.snug_seen = true;
                 let start = self.window.iter().next().map_or(0.0, |s| s.angle_rad);

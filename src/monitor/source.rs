@@ -1,14 +1,27 @@
 //! From a sample to tool torque, tool angle and tool position, whatever they are read from.
 
 use crate::arm::{ArmModel, ArmPose};
-use crate::math::{IDENTITY, Mat3, Vec3, dot, mat_mul, rotate, sub, transposed, unit};
+use crate::math::{
+    IDENTITY, Mat3, Vec3, add, dot, mat_mul, norm, rotate, scale, sub, transposed, unit,
+};
 use crate::procedure::{BoltJob, Direction, Mode};
-use crate::sample::JointSample;
-use crate::turn::Twist;
-use crate::wrench::{ArmReading, AxialTorque, JointWrench, MomentAxis, SpindleTorque};
+use crate::sample::{Context, JointSample};
+use crate::turn::{Pause, Twist};
+use crate::wrench::{
+    ArmReading, AxialTorque, JointSight, JointWrench, MomentAxis, SensorHealth, SideMoment,
+    SpindleTorque,
+};
 
 /// Time constant of velocities taken from positions, s.
 const VELOCITY_S: f32 = 0.008;
+/// Time constant of the tip's velocity, s: the quanta of the encoders pass.
+const TIP_VELOCITY_S: f32 = 0.1;
+/// Speed of the tip away from or along the bolt axis above which its tool is on no bolt, m/s: a
+/// coarse thread turned once a second advances by a tenth of it, a hand that turns wanders by less.
+const FREE_MOTION_M_S: f32 = 0.03;
+/// Time after tool or payload were taken or let go that is not judged, s: switch and load do not
+/// come in the same sample.
+const SETTLING_S: f32 = 0.05;
 /// Spindle noise, as a part of the target, where it is neither stated nor seen.
 const SPINDLE_NOISE_PART: f32 = 0.005;
 /// Likewise where no target is known, N·m.
@@ -16,12 +29,22 @@ const SPINDLE_NOISE_NM: f32 = 0.02;
 
 /// What a sample says in the driving direction.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Reading {
+pub(super) struct Reading<const N: usize> {
     pub torque: AxialTorque,
     pub tool_rad: f32,
     pub advance_m: Option<f32>,
     /// Whether the sample was used for the tare, so that nothing was turned yet.
     pub taring: bool,
+    /// Set where nothing can turn the bolt.
+    pub pause: Option<Pause>,
+    /// Whether the load on the gripper has just changed, so that nothing is to be judged.
+    pub settling: bool,
+    /// What each joint says; blank without an arm.
+    pub joints: [JointSight; N],
+    /// Moment across the bolt axis at the socket, where arm and tool are there.
+    pub side: Option<SideMoment>,
+    /// Whether the tip travels as only a tool does that is off the bolt.
+    pub free_motion: bool,
 }
 
 /// The arm side of the source.
@@ -34,6 +57,10 @@ struct Arm<const N: usize> {
     reference: (Mat3, Vec3),
     last_position_rad: [f32; N],
     velocity_rad_s: [f32; N],
+    health: SensorHealth<N>,
+    /// Position of the tip along the bolt axis and distance from it, m, and their rates, m/s.
+    last_place_m: Option<[f32; 2]>,
+    place_m_s: [f32; 2],
 }
 
 /// Reads samples.
@@ -44,11 +71,16 @@ pub(super) struct Source<const N: usize> {
     use_spindle: bool,
     bolt_axis: Option<MomentAxis>,
     tool_axis: Vec3,
+    tool_length_m: f32,
     /// +1 or −1: from rotation about the axis to the driving direction.
     drive: f32,
     /// +1 or −1: from advance along the axis to the driving direction.
     feed: f32,
     tare_s: f32,
+    /// Whether tool and payload were held at the sample before, and how long the last change is to
+    /// be waited for, s.
+    held: Option<(bool, bool)>,
+    settling_s: f32,
 }
 
 impl<const N: usize> Source<N> {
@@ -70,6 +102,9 @@ impl<const N: usize> Source<N> {
         Self {
             use_spindle: job.mode == Mode::PoweredSpindle || arm.is_none(),
             arm: arm.map(|model| Arm {
+                health: SensorHealth::new(model.torque_range_nm()),
+                last_place_m: None,
+                place_m_s: [0.0; 2],
                 wrench: JointWrench::new(&model, &job.sensing, prior_moment_nm, observable_u_nm),
                 model,
                 twist: None,
@@ -85,9 +120,12 @@ impl<const N: usize> Source<N> {
                 })
             }),
             tool_axis: unit(&job.tool.axis).unwrap_or([0.0, 0.0, 1.0]),
+            tool_length_m: job.tool.length_m,
             drive: hand * feed,
             feed,
             tare_s: job.tare.duration_s,
+            held: None,
+            settling_s: 0.0,
         }
     }
 
@@ -100,13 +138,18 @@ impl<const N: usize> Source<N> {
     }
 
     /// Reads one sample, `since_start_s` after the first and `dt_s` after the one before.
-    pub fn read(&mut self, sample: &JointSample<N>, since_start_s: f32, dt_s: f32) -> Reading {
+    pub fn read(&mut self, sample: &JointSample<N>, since_start_s: f32, dt_s: f32) -> Reading<N> {
         let in_tare = since_start_s < self.tare_s;
         let mut reading = Reading {
             torque: NOTHING_READ,
             tool_rad: 0.0,
             advance_m: None,
             taring: in_tare,
+            pause: self.pause(&sample.context),
+            settling: self.settle(&sample.context, dt_s),
+            joints: [JointSight::default(); N],
+            side: None,
+            free_motion: false,
         };
         if let Some(arm) = &mut self.arm {
             let pose = arm.model.pose(
@@ -115,26 +158,37 @@ impl<const N: usize> Source<N> {
                 sample.context.payload_held,
             );
             arm.track_velocity(sample, dt_s);
+            arm.health
+                .update(&sample.torque_nm, &arm.velocity_rad_s, dt_s);
             let friction = arm.model.friction(&arm.velocity_rad_s);
             let inputs = ArmReading {
                 pose: &pose,
                 torque_nm: &sample.torque_nm,
                 friction: &friction,
+                health: &arm.health,
                 wrist: sample.wrist.as_ref(),
             };
             if in_tare {
                 arm.wrench.tare(&arm.model, &inputs);
             }
+            let along = rotate(&pose.tip.rotation, &self.tool_axis);
             let axis = self.bolt_axis.unwrap_or(MomentAxis {
                 point_m: pose.tip.translation_m,
-                direction: rotate(&pose.tip.rotation, &self.tool_axis),
+                direction: along,
             });
-            reading.torque = arm.wrench.axial_torque(&arm.model, &inputs, &axis);
+            let socket_m = add(&pose.tip.translation_m, &scale(&along, self.tool_length_m));
+            let estimate = arm.wrench.estimate(&arm.model, &inputs, &axis, &socket_m);
+            reading.torque = estimate.axial;
             reading.torque.value_nm *= self.drive;
+            reading.joints = estimate.joints;
+            reading.side = sample.context.tool_held.then_some(estimate.side);
             let (twist_rad, advance_m) =
                 arm.twist_and_advance(&pose, self.bolt_axis.as_ref(), &self.tool_axis);
             reading.tool_rad = twist_rad * self.drive;
             reading.advance_m = Some(advance_m * self.feed);
+            arm.track_place(&pose, self.bolt_axis.as_ref(), &self.tool_axis, dt_s);
+            let [along_m_s, away_m_s] = arm.place_m_s;
+            reading.free_motion = norm(&[along_m_s, away_m_s, 0.0]) > FREE_MOTION_M_S;
         }
         if let (true, Some(spindle)) = (self.use_spindle, &sample.spindle) {
             reading.taring = in_tare && self.spindle.tare(spindle.angle_rad, spindle.torque_nm);
@@ -150,6 +204,29 @@ impl<const N: usize> Source<N> {
             reading.tool_rad += spindle.angle_rad * self.drive;
         }
         reading
+    }
+
+    /// What keeps the bolt from being turned. The arm must be enabled or, where a spindle turns it,
+    /// the tool powered; either may turn the bolt while the other rests. The force ratio is not
+    /// asked: it scales what the operator feels.
+    fn pause(&self, context: &Context) -> Option<Pause> {
+        if !context.tool_held {
+            return Some(Pause::Released);
+        }
+        let driven = context.arm_enabled || (self.use_spindle && context.tool_powered);
+        (!driven).then_some(Pause::Locked)
+    }
+
+    /// Whether tool or payload were taken or let go within the last [`SETTLING_S`].
+    fn settle(&mut self, context: &Context, dt_s: f32) -> bool {
+        let now = (context.tool_held, context.payload_held);
+        let changed = self.held.replace(now).is_some_and(|before| before != now);
+        self.settling_s = if changed {
+            SETTLING_S
+        } else {
+            (self.settling_s - dt_s).max(0.0)
+        };
+        self.settling_s > 0.0
     }
 }
 
@@ -176,6 +253,31 @@ impl<const N: usize> Arm<N> {
             None => {}
         }
         self.last_position_rad = sample.position_rad;
+    }
+
+    /// Follows the tip along and away from the bolt axis. A tool on its bolt does neither, whatever
+    /// its shape; going round the axis tells nothing.
+    fn track_place(
+        &mut self,
+        pose: &ArmPose<N>,
+        bolt_axis: Option<&MomentAxis>,
+        tool_axis: &Vec3,
+        dt_s: f32,
+    ) {
+        let (reference, origin_m) = &self.reference;
+        let line = bolt_axis.copied().unwrap_or(MomentAxis {
+            point_m: *origin_m,
+            direction: rotate(reference, tool_axis),
+        });
+        let (along_m, away_m) = place(&line, &pose.tip.translation_m);
+        let now_m = [along_m, away_m];
+        if let (Some(last_m), true) = (self.last_place_m, dt_s > 0.0) {
+            let share = dt_s / (dt_s + TIP_VELOCITY_S);
+            for ((rate, now), last) in self.place_m_s.iter_mut().zip(&now_m).zip(&last_m) {
+                *rate += ((now - last) / dt_s - *rate) * share;
+            }
+        }
+        self.last_place_m = Some(now_m);
     }
 
     /// Rotation of the tool about the bolt and position along it, since the first sample.
@@ -208,4 +310,12 @@ impl<const N: usize> Arm<N> {
         let twist = self.twist.get_or_insert(Twist::new(axis));
         (twist.angle_rad(&since), dot(&sub(tip_m, origin_m), &along))
     }
+}
+
+/// Position of a point along a line and its distance from it, m.
+fn place(line: &MomentAxis, point_m: &Vec3) -> (f32, f32) {
+    let from_m = sub(point_m, &line.point_m);
+    let along_m = dot(&from_m, &line.direction);
+    let away_m = norm(&sub(&from_m, &scale(&line.direction, along_m)));
+    (along_m, away_m)
 }

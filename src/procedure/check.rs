@@ -67,6 +67,7 @@ impl BoltJob {
             ("elastic_angle_deg", self.elastic_rad.map(|e| e.value)),
             ("windup_nm_per_rad", t.windup_nm_per_rad),
             ("seat_angle_deg", Some(t.seat_rad)),
+            ("side_moment_limit_nm", t.side_moment_limit_nm),
             ("prior.force_n", Some(s.prior_force_n)),
             ("prior.moment_nm", s.prior_moment_nm),
         ]
@@ -83,6 +84,7 @@ impl BoltJob {
             ),
             ("ratchet_tooth_deg", t.ratchet_tooth_rad),
             ("socket_play_deg", t.socket_play_rad),
+            ("length_m", Some(t.length_m)),
             ("spindle.torque_noise_nm", s.spindle_noise_nm),
             ("spindle.torque_u_percent", Some(s.spindle_scale_u)),
             ("spindle.torque_zero_u_nm", Some(s.spindle_zero_u_nm)),

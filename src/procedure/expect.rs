@@ -15,8 +15,19 @@ const FREE_RUNNING_PART: f32 = 0.03;
 const SOFTEST_RAD: f32 = 2.0 * TAU;
 /// Slope at which yield counts as begun (common practice; a quarter to 70 % is in use, no source).
 const YIELD_SLOPE_PART: f32 = 0.5;
+/// Part of the target that the moment across the bolt axis may reach where none is stated (common
+/// practice, no source: as much bending as torque, and the socket no longer sits square).
+const SIDE_PART: f32 = 1.0;
 
 impl BoltJob {
+    /// Moment across the bolt axis above which the tool levers, N·m: as stated, else the torque by
+    /// which the run is measured. `None` where neither is known: nothing is then said.
+    pub fn side_moment_limit_nm(&self) -> Option<f32> {
+        self.tool
+            .side_moment_limit_nm
+            .or(self.goal.scale_nm().map(|t| t * SIDE_PART))
+    }
+
     /// What the standards say of the fastener at the torque that is aimed at.
     pub fn forecast(&self) -> Forecast {
         Forecast::of(&self.fastener, self.goal.target_nm())

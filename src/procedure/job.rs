@@ -74,6 +74,12 @@ pub struct Tool {
     pub socket_play_rad: Option<f32>,
     /// Angle between two seats of the socket on the head, rad (hexagon 60°, twelve points 30°).
     pub seat_rad: f32,
+    /// From the tip link's origin along the axis to the socket, m. 0: unknown, the side moment is
+    /// then that at the tip.
+    pub length_m: f32,
+    /// Moment across the bolt axis at the socket above which the tool levers, N·m
+    /// (`None`: see [`BoltJob::side_moment_limit_nm`]).
+    pub side_moment_limit_nm: Option<f32>,
 }
 
 /// Standard uncertainties beside those of the joints, and the prior of the wrench.
@@ -139,6 +145,8 @@ pub(crate) mod tests {
                 ratchet_tooth_rad: None,
                 socket_play_rad: None,
                 seat_rad: core::f32::consts::FRAC_PI_6,
+                length_m: 0.2,
+                side_moment_limit_nm: None,
             },
             bolt_axis: None,
             sensing: Sensing {

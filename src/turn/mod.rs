@@ -10,5 +10,5 @@ mod twist;
 
 pub use advance::AdvanceTracker;
 pub use slack::{SlackSearch, Split};
-pub use strokes::{Effort, JoinConfig, Motion, RELEASE_RAD, StrokeJoiner};
+pub use strokes::{Effort, JoinConfig, Motion, Pause, RELEASE_RAD, StrokeJoiner};
 pub use twist::Twist;

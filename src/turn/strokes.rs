@@ -11,6 +11,7 @@
 //! | free, level high | torque regains the gate (CUSUM): counts from where it first passed it | driving |
 //! | free, level high | torque below the gate but resisting over more than the slack: the bolt resists less than it did | driving |
 //! | free, level low | travel beyond the slack, or the tool goes back, or torque rises high: counts from the best split of the stretch | driving |
+//! | either | nothing can turn the bolt (arm locked, tool let go): [`StrokeJoiner::pause`] | as before; free if the tool was let go |
 //!
 //! A low level cannot be told from a free tool sample by sample; it is judged over the whole
 //! stretch afterwards, which costs nothing where torque is low. Where the level is lost in the
@@ -132,6 +133,24 @@ struct Join {
     stretch_torque_nm: Option<f32>,
 }
 
+/// Why nothing can turn the bolt.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Pause {
+    /// The arm is locked with the tool in its gripper.
+    Locked,
+    /// The tool is not in the gripper.
+    Released,
+}
+
+/// Since when nothing can turn the bolt.
+#[derive(Clone, Copy, Debug)]
+struct Away {
+    /// Tool angle at the first such sample, rad.
+    at_rad: f32,
+    released: bool,
+}
+
 /// Where geometry says that ratchet or socket caught.
 struct Catch {
     start_rad: f32,
@@ -175,6 +194,10 @@ pub struct StrokeJoiner {
     /// Tool angle of the last sample whose torque was unknown, and the travel with such samples.
     held_at_rad: Option<f32>,
     unseen_rad: f32,
+    /// Set while nothing can turn the bolt.
+    away: Option<Away>,
+    /// Tool travel that was not the bolt's and is taken off the tool angle, rad.
+    cut_rad: f32,
 }
 
 impl StrokeJoiner {
@@ -253,11 +276,22 @@ impl StrokeJoiner {
             clear_joins: 0,
             held_at_rad: None,
             unseen_rad: 0.0,
+            away: None,
+            cut_rad: 0.0,
         }
     }
 
     /// Takes in one sample: tool angle in rad and torque, both in the driving direction.
     pub fn update(&mut self, tool_rad: f32, effort: &Effort) -> Motion {
+        let regripped = self.away.is_some_and(|away| away.released);
+        let tool_rad = self.resume(tool_rad);
+        if regripped {
+            self.smooth_nm = effort.torque_nm;
+            if self.reseats {
+                let at_rad = tool_rad - self.smooth_nm * self.compliance;
+                self.contact = Contact::Free(Free::at(at_rad, self.window_rad, true));
+            }
+        }
         if !self.started {
             self.started = true;
             self.smooth_nm = effort.torque_nm;
@@ -300,6 +334,7 @@ impl StrokeJoiner {
     /// Takes in a sample whose torque cannot be told: the bolt angle is held, and the travel of the
     /// tool meanwhile goes to its uncertainty.
     pub fn hold(&mut self, tool_rad: f32) -> Motion {
+        let tool_rad = self.resume(tool_rad);
         let at_rad = tool_rad - self.smooth_nm * self.compliance;
         if self.started {
             self.unseen_rad += (tool_rad - self.held_at_rad.unwrap_or(tool_rad)).abs();
@@ -312,6 +347,43 @@ impl StrokeJoiner {
             bolt_rad: self.bolt_rad,
             ..Motion::default()
         }
+    }
+
+    /// Takes in a sample at which nothing can turn the bolt, whatever the torque says.
+    ///
+    /// Afterwards a locked tool goes on where it stood: what it lost is a return stroke, what it
+    /// gained is no bolt angle but goes to its uncertainty, for a locked arm does not move. A tool
+    /// that was let go stayed on the bolt while the hand moved: it counts on from the new grip, free
+    /// until the bolt resists again.
+    pub fn pause(&mut self, tool_rad: f32, why: Pause) -> Motion {
+        self.held_at_rad = None;
+        let away = self.away.get_or_insert(Away {
+            at_rad: tool_rad - self.cut_rad,
+            released: false,
+        });
+        away.released |= why == Pause::Released;
+        Motion {
+            bolt_rad: self.bolt_rad,
+            ..Motion::default()
+        }
+    }
+
+    /// Ends a pause; tool angle less what was cut out of it.
+    fn resume(&mut self, tool_rad: f32) -> f32 {
+        let tool_rad = tool_rad - self.cut_rad;
+        let Some(away) = self.away.take() else {
+            return tool_rad;
+        };
+        let travel_rad = tool_rad - away.at_rad;
+        let cut_rad = if away.released {
+            travel_rad
+        } else {
+            let crept_rad = travel_rad.max(0.0);
+            self.unseen_rad += crept_rad;
+            crept_rad
+        };
+        self.cut_rad += cut_rad;
+        tool_rad - cut_rad
     }
 
     /// Travel of the tool while the torque was unknown, rad.

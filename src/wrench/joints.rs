@@ -6,7 +6,9 @@ use crate::procedure::Sensing;
 use crate::sample::WristReading;
 
 use super::axial::AxialTorque;
+use super::health::{JointHealth, SensorHealth};
 use super::posterior::{Posterior, Row};
+use super::side::{SideMoment, perpendicular};
 use super::tare::{Bias, BiasTare};
 
 /// Line about which the moment is wanted, base frame.
@@ -28,8 +30,40 @@ pub struct ArmReading<'a, const N: usize> {
     pub torque_nm: &'a [f32; N],
     /// What joint friction explains.
     pub friction: &'a FrictionEstimate<N>,
+    /// What the joint torques have been like so far.
+    pub health: &'a SensorHealth<N>,
     /// Wrist sensor, if read.
     pub wrist: Option<&'a WristReading>,
+}
+
+/// What one joint says for itself.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct JointSight {
+    /// Torque as read, N·m.
+    pub torque_nm: f32,
+    /// Whether that can be used.
+    pub health: JointHealth,
+    /// Largest torque that the sensor can read, N·m, where known.
+    pub range_nm: Option<f32>,
+    /// Time for which the reading has not changed by a bit, s, as far as it counts.
+    pub silent_s: f32,
+    /// What gravity, friction and tare do not explain, N·m: the load from outside.
+    pub external_nm: f32,
+    /// The part of its standard uncertainty that does not average out, N·m.
+    pub external_u_nm: f32,
+}
+
+/// What one sample says of the wrench.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct WrenchEstimate<const N: usize> {
+    /// Moment about the bolt axis.
+    pub axial: AxialTorque,
+    /// Moment across it, at the socket.
+    pub side: SideMoment,
+    /// The joints, base first.
+    pub joints: [JointSight; N],
 }
 
 /// Estimates the axial moment from the arm. Configuration and tare; no memory of past samples
@@ -44,6 +78,7 @@ pub struct JointWrench<const N: usize> {
     mass_u: f32,
     zero_u_nm: [f32; N],
     stated_noise_nm: [Option<f32>; N],
+    range_nm: [Option<f32>; N],
     tare: [BiasTare; N],
     wrist_tare: [BiasTare; 6],
     bias: [Bias; N],
@@ -76,6 +111,7 @@ impl<const N: usize> JointWrench<N> {
             mass_u: arm.mass_u(),
             zero_u_nm: arm.torque_zero_u_nm(),
             stated_noise_nm: arm.torque_noise_nm(),
+            range_nm: arm.torque_range_nm(),
             tare: [BiasTare::default(); N],
             wrist_tare: [BiasTare::default(); 6],
             bias: [Bias::default(); N],
@@ -114,38 +150,55 @@ impl<const N: usize> JointWrench<N> {
         self.gravity_at_tare_nm = other.gravity_at_tare_nm;
     }
 
-    /// The moment about `axis` that the tool exerts on the bolt. Never fails: what cannot be told
-    /// comes back with an uncertainty near the prior and `observable = false`.
-    pub fn axial_torque(
+    /// The moment about `axis` that the tool exerts on the bolt, and the moment across it at
+    /// `socket_m` (base frame). Never fails: what cannot be told comes back with an uncertainty near
+    /// the prior and `observable = false`. A joint whose torque cannot be used is left out, and the
+    /// axial torque is then not shown: with one reading less nothing vouches for the others.
+    pub fn estimate(
         &self,
         arm: &ArmModel<N>,
         reading: &ArmReading<'_, N>,
         axis: &MomentAxis,
-    ) -> AxialTorque {
+        socket_m: &Vec3,
+    ) -> WrenchEstimate<N> {
         let mut posterior = Posterior::prior(self.prior_force_n, self.prior_moment_nm);
         let mut joints = [Reading::default(); N];
+        let mut sights = [JointSight::default(); N];
+        let mut channels = 0_usize;
         for i in 0..N {
             let gravity_nm = reading.pose.gravity_nm[i];
             let noise = self.noise_nm(i);
             let friction_u = reading.friction.u_nm[i];
             let gravity_u = self.mass_u * (gravity_nm - self.gravity_at_tare_nm[i]);
             let noise_variance = noise * noise;
-            joints[i] = Reading {
-                row: reading.pose.jacobian[i],
-                noise_variance,
-                variance: noise_variance
-                    + friction_u * friction_u
-                    + gravity_u * gravity_u
-                    + square(self.zero_u_nm[i])
-                    + square(self.bias[i].bias_u_nm),
-            };
-            let external = reading.torque_nm[i]
+            let systematic_variance = friction_u * friction_u
+                + gravity_u * gravity_u
+                + square(self.zero_u_nm[i])
+                + square(self.bias[i].bias_u_nm);
+            let external_nm = reading.torque_nm[i]
                 - gravity_nm
                 - reading.friction.torque_nm[i]
                 - self.bias[i].bias_nm;
-            posterior.fold(&joints[i].row, external, joints[i].variance);
+            sights[i] = JointSight {
+                torque_nm: reading.torque_nm[i],
+                health: reading.health.joints()[i],
+                range_nm: self.range_nm[i],
+                silent_s: reading.health.silent_s(i),
+                external_nm,
+                external_u_nm: sqrt(systematic_variance),
+            };
+            if sights[i].health != JointHealth::Usable {
+                continue;
+            }
+            joints[i] = Reading {
+                row: reading.pose.jacobian[i],
+                noise_variance,
+                variance: noise_variance + systematic_variance,
+            };
+            channels += 1;
+            posterior.fold(&joints[i].row, external_nm, joints[i].variance);
         }
-        let mut channels = N;
+        let all_usable = channels == N;
         let mut wrist = [Reading::default(); 6];
         if let Some(w) = reading.wrist {
             channels += 6;
@@ -168,10 +221,8 @@ impl<const N: usize> JointWrench<N> {
             }
         }
 
-        let arm_m = sub(&reading.pose.tip.translation_m, &axis.point_m);
-        let lever = cross(&axis.direction, &arm_m);
-        let a = &axis.direction;
-        let c = [lever[0], lever[1], lever[2], a[0], a[1], a[2]];
+        let tip_m = &reading.pose.tip.translation_m;
+        let c = moment_row(tip_m, axis);
         let noise_variance: f32 = joints
             .iter()
             .chain(&wrist)
@@ -181,12 +232,31 @@ impl<const N: usize> JointWrench<N> {
         let variance = posterior.variance_of(&c);
         let u_nm = sqrt(variance);
         let redundant = channels.saturating_sub(6).max(1) as f32;
-        AxialTorque {
+        let axial = AxialTorque {
             value_nm: posterior.mean_of(&c),
             noise_nm: sqrt(noise_variance),
             systematic_u_nm: sqrt(variance - noise_variance),
-            observable: u_nm <= self.observable_u_nm,
+            observable: u_nm <= self.observable_u_nm && all_usable,
             residual_ratio: posterior.innovation_square() / redundant,
+        };
+        let across = perpendicular(&axis.direction).map(|direction| {
+            let row = moment_row(
+                tip_m,
+                &MomentAxis {
+                    point_m: *socket_m,
+                    direction,
+                },
+            );
+            (
+                direction,
+                posterior.mean_of(&row),
+                posterior.variance_of(&row),
+            )
+        });
+        WrenchEstimate {
+            axial,
+            side: SideMoment::from_base(&across, &reading.pose.tip.rotation),
+            joints: sights,
         }
     }
 
@@ -198,6 +268,13 @@ impl<const N: usize> JointWrench<N> {
             .or(self.bias[i].noise_nm)
             .unwrap_or(UNKNOWN_NOISE_NM)
     }
+}
+
+/// The moment about a line as a functional of the wrench at the tip.
+fn moment_row(tip_m: &Vec3, axis: &MomentAxis) -> Row {
+    let a = &axis.direction;
+    let lever = cross(a, &sub(tip_m, &axis.point_m));
+    [lever[0], lever[1], lever[2], a[0], a[1], a[2]]
 }
 
 fn square(x: f32) -> f32 {

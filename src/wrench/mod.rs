@@ -10,13 +10,17 @@
 //! and count as disturbance; at hand speeds they are within the friction band of the joints.
 
 mod axial;
+mod health;
 mod joints;
 mod posterior;
+mod side;
 mod spindle;
 mod tare;
 
 pub use axial::AxialTorque;
-pub use joints::{ArmReading, JointWrench, MomentAxis};
+pub use health::{FROZEN_S, JointHealth, SATURATED_PART, SensorHealth};
+pub use joints::{ArmReading, JointSight, JointWrench, MomentAxis, WrenchEstimate};
 pub use posterior::{Posterior, Row};
+pub use side::SideMoment;
 pub use spindle::SpindleTorque;
 pub use tare::{Bias, BiasTare};

@@ -3,6 +3,7 @@
 
 use bolting_monitor::detect::{Cause, Finding, FindingKind, Quantity};
 use bolting_monitor::monitor::Update;
+use bolting_monitor::phase::Phase;
 use bolting_monitor::procedure::{Reason, RunSummary, Snug, Verdict};
 use bolting_monitor::sample::{Context, JointSample, SpindleReading, WristReading};
 use bolting_monitor::wire::{Decoder, FromController, LinkCounts};
@@ -34,6 +35,8 @@ pub fn update(time_us: u64) -> Update {
         angle_rad: 1.5,
         angle_u_rad: 0.01,
         turning: true,
+        phase: Phase::Rundown,
+        side_moment: None,
         snug_seen: false,
         finding: None,
         permitted: true,

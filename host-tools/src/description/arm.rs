@@ -42,6 +42,7 @@ impl Judge<'_> {
         };
         let n = arm.joints.len();
         let noise = self.per_joint("arm.joint_torque_noise_nm", &keys.joint_torque_noise_nm, n);
+        let range = self.per_joint("arm.joint_torque_range_nm", &keys.joint_torque_range_nm, n);
         let zero = self.per_joint("arm.torque_zero_u_nm", &keys.torque_zero_u_nm, n);
         let dry = self.per_joint("arm.coulomb_friction_nm", &keys.coulomb_friction_nm, n);
         let dry_u = self.per_joint("arm.coulomb_friction_u_nm", &keys.coulomb_friction_u_nm, n);
@@ -58,6 +59,7 @@ impl Judge<'_> {
         let of = |figures: &Option<Vec<f32>>, i: usize| figures.as_ref().map(|f| f[i]);
         for (i, joint) in arm.joints.iter_mut().enumerate() {
             joint.torque_noise_nm = of(&noise, i);
+            joint.torque_range_nm = of(&range, i);
             joint.torque_zero_u_nm = of(&zero, i).unwrap_or(joint.torque_zero_u_nm);
             joint.friction = urdf::friction(
                 of(&dry, i).unwrap_or(joint.friction.coulomb_nm),

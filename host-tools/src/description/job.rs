@@ -104,6 +104,14 @@ impl Judge<'_> {
                 )
                 .unwrap_or(SEAT_DEG)
                 .to_radians(),
+            length_m: self
+                .figure("tool.length_m", &tool.length_m, ZERO_AND_MORE)
+                .unwrap_or(0.0),
+            side_moment_limit_nm: self.figure(
+                "tool.side_moment_limit_nm",
+                &tool.side_moment_limit_nm,
+                MORE_THAN_ZERO,
+            ),
         }
     }
 

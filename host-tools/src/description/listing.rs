@@ -236,6 +236,10 @@ impl Listing {
         self.add("tool.ratchet_tooth_deg", tooth, DEFAULT);
         let play = tool.socket_play_rad.map(f32::to_degrees);
         self.maybe("tool.socket_play_deg", play, "°");
+        self.add("tool.length_m", with_unit(tool.length_m, "m"), DEFAULT);
+        let side = description.job.side_moment_limit_nm();
+        let side = side.map_or("none".to_owned(), |x| with_unit(x, "N·m"));
+        self.add("tool.side_moment_limit_nm", side, "the target torque");
         if let Some(arm) = &description.arm {
             let (tool, payload) = (&arm.tool, &arm.payload);
             self.add("tool.mass_kg", with_unit(tool.mass_kg, "kg"), DEFAULT);
@@ -267,6 +271,9 @@ impl Listing {
         let noise: Option<Vec<f32>> = arm.joints.iter().map(|j| j.torque_noise_nm).collect();
         let noise = noise.map_or("taken from the tare".to_owned(), |x| column(&x, "N·m"));
         self.add("arm.joint_torque_noise_nm", noise, DEFAULT);
+        let range: Option<Vec<f32>> = arm.joints.iter().map(|j| j.torque_range_nm).collect();
+        let range = range.map_or(UNKNOWN.to_owned(), |x| column(&x, "N·m"));
+        self.add("arm.joint_torque_range_nm", range, DEFAULT);
         let each = |of: fn(&bolting_monitor::arm::JointDescription) -> f32, unit| {
             let figures: Vec<f32> = arm.joints.iter().map(of).collect();
             column(&figures, unit)

@@ -279,6 +279,8 @@ pub struct Tool {
     pub ratchet_tooth_deg: Figure,
     pub socket_play_deg: Figure,
     pub seat_angle_deg: Figure,
+    pub length_m: Figure,
+    pub side_moment_limit_nm: Figure,
     pub mass_kg: Figure,
     pub centre_of_mass_m: Column,
 }
@@ -305,6 +307,7 @@ pub struct Arm {
     pub base_link: Option<String>,
     pub gravity_m_s2: Column,
     pub joint_torque_noise_nm: JointFigure,
+    pub joint_torque_range_nm: JointFigure,
     pub coulomb_friction_nm: JointFigure,
     pub coulomb_friction_u_nm: JointFigure,
     pub viscous_friction_nm_s_per_rad: JointFigure,

@@ -5,7 +5,8 @@
 //! part of the chain (covers, cables, a gripper beyond the tip). Movable joints off the chain are
 //! frozen at 0 and named in a notice.
 //!
-//! `<limit>` is not read: a URDF without `effort` comes out as an effort of 0, which is no limit.
+//! `<limit>` is not read: a URDF without `effort` comes out as an effort of 0, which is no limit, and
+//! what a drive may exert is not what its sensor can read.
 //! A link without `<inertial>` has no mass.
 
 mod error;
@@ -109,6 +110,7 @@ pub fn read(text: &str, base_link: Option<&str>, tip_link: &str) -> Result<UrdfA
             friction: friction(dry as f32, None, damping as f32, None),
             torque_noise_nm: None,
             torque_zero_u_nm: TORQUE_ZERO_U_NM,
+            torque_range_nm: None,
         });
     }
     Ok(UrdfArm {

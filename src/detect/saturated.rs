@@ -1,0 +1,32 @@
+//! A joint torque at the end of its range: it tells only a bound, and the bolt torque is not told.
+
+use crate::wrench::{JointHealth, SATURATED_PART};
+
+use super::{Cause, Detection, Detector, FindingKind, Quantity, SampleView};
+
+/// Detector of clipped joint torques. Needs the range of the description.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct SensorSaturated {
+    found: bool,
+}
+
+impl Detector for SensorSaturated {
+    fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {
+        let joint = view
+            .joints
+            .iter()
+            .find(|joint| joint.health == JointHealth::Saturated)?;
+        if self.found {
+            return None;
+        }
+        self.found = true;
+        Some(Detection {
+            kind: FindingKind::SensorSaturated,
+            quantity: Quantity::MomentNm,
+            value: joint.torque_nm,
+            limit: SATURATED_PART * joint.range_nm.unwrap_or(0.0),
+            likely: Some(Cause::ContactElsewhere),
+            runner_up: Some(Cause::SensorFault),
+        })
+    }
+}

@@ -1,0 +1,57 @@
+//! A tool that levers: the moment across the bolt axis is too high for socket, head and joint.
+
+use super::{Detection, Detector, FindingKind, Quantity, SampleView};
+
+/// Time over which the size of the moment is averaged, s: a knock passes. Not the moment itself: its
+/// frame turns with the hand.
+const AVERAGE_S: f32 = 0.3;
+/// The moment must exceed its limit by so many standard uncertainties.
+const SIGMA: f32 = 2.0;
+
+/// Detector of side load.
+#[derive(Clone, Copy, Debug)]
+pub struct SideLoad {
+    limit_nm: Option<f32>,
+    size_nm: f32,
+    u_nm: f32,
+    for_s: f32,
+    found: bool,
+}
+
+impl SideLoad {
+    /// `limit_nm`: moment above which the tool levers; without one nothing is found.
+    pub const fn new(limit_nm: Option<f32>) -> Self {
+        Self {
+            limit_nm,
+            size_nm: 0.0,
+            u_nm: 0.0,
+            for_s: 0.0,
+            found: false,
+        }
+    }
+}
+
+impl Detector for SideLoad {
+    fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {
+        let (limit_nm, side) = self.limit_nm.zip(view.side)?;
+        let dt_s = view.dt_s.clamp(0.0, AVERAGE_S);
+        let share = dt_s / (dt_s + AVERAGE_S);
+        self.size_nm += (side.size_nm() - self.size_nm) * share;
+        self.u_nm += (side.u_nm - self.u_nm) * share;
+        self.for_s += dt_s;
+        // Until the average has settled, its uncertainty has not either.
+        let settled = self.for_s > AVERAGE_S;
+        if self.found || !settled || !(self.size_nm - SIGMA * self.u_nm > limit_nm) {
+            return None;
+        }
+        self.found = true;
+        Some(Detection {
+            kind: FindingKind::SideLoad,
+            quantity: Quantity::MomentNm,
+            value: self.size_nm,
+            limit: limit_nm,
+            likely: None,
+            runner_up: None,
+        })
+    }
+}

@@ -1,0 +1,197 @@
+//! Faults of sensors and samples, and a tool that levers, at the level of the whole monitor.
+
+mod rig;
+
+use bolting_monitor::detect::{Cause, Finding, FindingKind};
+use bolting_monitor::procedure::{AxisLine, Direction};
+use bolting_monitor::sample::{Context, JointSample};
+
+use proptest::prelude::*;
+
+use rig::{BoltMonitor, N, RANGE_NM, Rig, job};
+
+fn tightening() -> Rig {
+    let mut rig = Rig::tared(&job(Direction::Tighten));
+    rig.turn(90.0, |_| 1.5);
+    assert_eq!(rig.findings(), [""; 0]);
+    rig
+}
+
+fn found(rig: &Rig, kind: FindingKind) -> Finding {
+    rig.updates
+        .iter()
+        .filter_map(|u| u.finding)
+        .find(|f| f.kind == kind)
+        .unwrap_or_else(|| panic!("only {:?}", rig.findings()))
+}
+
+#[test]
+fn a_clipped_joint_is_said_and_the_torque_not_shown() {
+    let mut rig = tightening();
+    // Weight on the arm: the shoulder reads the end of its range.
+    rig.force_n = [0.0, 0.0, 400.0];
+    let update = rig.turn(10.0, |_| 1.5);
+    assert!(!update.torque_observable);
+    let finding = found(&rig, FindingKind::SensorSaturated);
+    assert!(finding.value.abs() >= 0.98 * RANGE_NM && finding.limit == 0.98 * RANGE_NM);
+    assert!(!finding.stops());
+    rig.force_n = [0.0; 3];
+    assert!(rig.turn(10.0, |_| 1.5).torque_observable);
+}
+
+#[test]
+fn a_joint_that_stands_still_is_said_and_the_torque_not_shown() {
+    for joint in 0..N {
+        let mut rig = tightening();
+        let at = rig.sample(1.5).torque_nm[joint];
+        rig.stuck = Some((joint, at));
+        let first = rig.updates.len();
+        // Torque rises: the stuck joint would read it wrong.
+        rig.turn(30.0, |travel| 1.5 + 0.1 * travel);
+        let finding = found(&rig, FindingKind::SensorFrozen);
+        assert!((0.25..0.27).contains(&finding.value), "{finding:?}");
+        assert_eq!(finding.likely, Some(Cause::SensorFault));
+        assert!(
+            rig.updates[first + 270..]
+                .iter()
+                .all(|u| !u.torque_observable)
+        );
+        rig.stuck = None;
+        assert!(rig.turn(10.0, |_| 1.5).torque_observable, "joint {joint}");
+    }
+}
+
+/// Sweeps the arm through free air for 1.5 s.
+fn sweep(rig: &mut Rig) {
+    for _ in 0..1500 {
+        rig.position_rad[0] += 2e-4;
+        rig.step(0.0);
+    }
+}
+
+#[test]
+fn a_zero_that_drifted_is_said_in_free_air_only() {
+    for joint in 0..N {
+        let mut rig = Rig::tared(&job(Direction::Tighten));
+        sweep(&mut rig);
+        assert_eq!(rig.findings(), [""; 0]);
+        rig.zero_nm[joint] = 0.6;
+        sweep(&mut rig);
+        let finding = found(&rig, FindingKind::SensorDrift);
+        // The half second in which it came holds a part of it.
+        assert!(
+            finding.value > finding.limit && finding.value < 0.65,
+            "{finding:?}"
+        );
+        assert!((0.05..0.3).contains(&finding.limit), "{finding:?}");
+        assert_eq!(finding.likely, Some(Cause::DriftingSensor));
+    }
+    // A tip that goes round the bolt axis, as that of a crank, may be on the bolt.
+    let mut crank = job(Direction::Tighten);
+    crank.bolt_axis = Some(AxisLine {
+        point_m: [0.0; 3],
+        direction: [0.0, 0.0, -1.0],
+    });
+    let mut rig = Rig::tared(&crank);
+    rig.zero_nm[1] = 0.6;
+    sweep(&mut rig);
+    assert_eq!(rig.findings(), [""; 0]);
+    // On the bolt the same figure is a load.
+    let mut rig = tightening();
+    rig.force_n = [5.0, 3.0, 0.0];
+    rig.turn(90.0, |_| 1.5);
+    assert_eq!(rig.findings(), [""; 0]);
+}
+
+#[test]
+fn samples_that_stop_are_said_to_who_asks_and_with_the_next_one() {
+    let mut rig = tightening();
+    let last_us = rig.time_us;
+    assert_eq!(rig.monitor.silence(last_us), None);
+    assert_eq!(rig.monitor.silence(last_us + 99_000), None);
+    let silence = rig.monitor.silence(last_us + 101_000).expect("silent");
+    assert_eq!(silence.kind, FindingKind::SamplesStale);
+    assert!((silence.value - 0.101).abs() < 1e-4 && (silence.limit - 0.1).abs() < 1e-4);
+    assert_eq!(silence.time_us, last_us + 101_000);
+    // Once per silence.
+    assert_eq!(rig.monitor.silence(last_us + 500_000), None);
+    rig.time_us += 110_000;
+    let update = rig.step(1.5);
+    let finding = update.finding.expect("the gap");
+    assert_eq!(finding.kind, FindingKind::SamplesStale);
+    assert!((finding.value - 0.111).abs() < 1e-4);
+    // A clock that runs backwards is no silence, and the next silence is said again.
+    assert_eq!(rig.monitor.silence(0), None);
+    assert!(rig.monitor.silence(rig.time_us + 101_000).is_some());
+}
+
+#[test]
+fn gaps_as_real_controllers_have_them_are_no_finding() {
+    let mut rig = tightening();
+    for i in 0..300_u64 {
+        // Up to 9 ms at a nominal 1 kHz, and once 35 ms.
+        rig.time_us += (i * 37 % 90) * 100 + if i == 150 { 34_000 } else { 0 };
+        rig.position_rad[N - 1] += 1e-3;
+        rig.step(1.5);
+    }
+    assert_eq!(rig.findings(), [""; 0]);
+}
+
+#[test]
+fn a_tool_that_levers_is_said_with_the_way_to_go() {
+    let mut rig = tightening();
+    // 0.2 m before the socket: 160 N make 32 N·m across, the limit is the target of 30 N·m.
+    rig.force_n = [0.0, 160.0, 0.0];
+    let update = rig.turn(60.0, |_| 1.5);
+    let finding = found(&rig, FindingKind::SideLoad);
+    assert!(finding.limit == 30.0 && finding.value > 30.0);
+    let side = update.side_moment.expect("an arm");
+    assert!((side.size_nm() - 32.0).abs() < 3.0 * side.u_nm, "{side:?}");
+    // The relief, turned from the tip into the base, is against the push.
+    let model = bolting_monitor::arm::ArmModel::<N>::try_new(&rig::arm()).expect("sound");
+    let tip = model.pose(&rig.position_rad, true, false).tip;
+    let relief = side.relief(&[1.0, 0.0, 0.0]).expect("a direction");
+    let base = bolting_monitor::math::rotate(&tip.rotation, &relief);
+    assert!(base[1] < -0.99, "{base:?}");
+
+    let mut rig = tightening();
+    rig.force_n = [0.0, 100.0, 0.0];
+    rig.turn(60.0, |_| 1.5);
+    assert_eq!(rig.findings(), [""; 0]);
+}
+
+fn any_bits() -> impl Strategy<Value = f32> {
+    any::<u32>().prop_map(f32::from_bits)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(32))]
+
+    /// Any bits in any order: nothing panics, and a sample that is no sample says nothing new.
+    #[test]
+    fn no_sample_breaks_the_monitor(
+        samples in prop::collection::vec(
+            (any::<u32>(), prop::array::uniform6(any_bits()), prop::array::uniform6(any_bits()),
+             any::<[bool; 4]>()), 1..100),
+    ) {
+        let mut monitor: BoltMonitor = tightening().monitor;
+        for (time, position_rad, torque_nm, [arm_enabled, tool_powered, tool_held, payload_held]) in samples {
+            let time_us = 3_000_000 + u64::from(time);
+            let mut sample = JointSample::new(time_us, position_rad, torque_nm);
+            sample.context = Context {
+                force_ratio: f32::NAN,
+                arm_enabled,
+                tool_powered,
+                tool_held,
+                payload_held,
+            };
+            let update = monitor.update(&sample);
+            if !sample.is_finite() {
+                prop_assert!(!update.turning && update.finding.is_none());
+            }
+            prop_assert!(tool_held || !sample.is_finite() || update.time_us != time_us
+                || !update.torque_observable);
+            let _ = monitor.silence(u64::from(time) * 1000);
+        }
+    }
+}
