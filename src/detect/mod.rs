@@ -13,6 +13,7 @@ mod finding;
 mod observable;
 mod snug;
 mod strip;
+mod undo;
 
 pub use cross_thread::CrossThread;
 pub use disagree::JointsDisagree;
@@ -20,6 +21,7 @@ pub use finding::{Cause, Finding, FindingKind, Quantity};
 pub use observable::TorqueNotObservable;
 pub use snug::{SnugChange, SnugWatch};
 pub use strip::Strip;
+pub use undo::{UndoExpected, Undoing};
 
 use crate::curve::{AngleStep, Level, Line, Window};
 use crate::fastener::ExpectedRun;

@@ -151,7 +151,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             trail: None,
             advance: AdvanceTracker::default(),
             snug: SnugWatch::default(),
-            detectors: Detectors::new(observable_u_nm),
+            detectors: Detectors::new(job, observable_u_nm),
             clock: Clock::default(),
             tightening: match job.direction {
                 Direction::Tighten => 1.0,
@@ -242,7 +242,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 self.advance.add(step.angle_rad, z, step.width_rad);
             }
             // A crossed thread has no snug point, and its torque falls and rises as it pleases.
-            if self.job.direction == Direction::Tighten && !self.crossed {
+            if !self.crossed {
                 on_step = self.judge_step();
             }
         }
@@ -348,7 +348,10 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             snug: self.snug.seen(),
             advance_ratio: self.advance.ratio(self.expected.pitch_m),
         };
-        match self.snug.on_step(&view) {
+        let snug = (self.job.direction == Direction::Tighten)
+            .then(|| self.snug.on_step(&view))
+            .flatten();
+        match snug {
             Some(SnugChange::Seen) => {
                 self.last.snug_seen = true;
                 let start = self.window.iter().next().map_or(0.0, |s| s.angle_rad);

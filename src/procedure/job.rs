@@ -22,11 +22,13 @@ pub struct BoltJob {
     pub direction: Direction,
     /// How the bolt is turned.
     pub mode: Mode,
-    /// Torque the bolt is to get, N·m.
+    /// Torque the bolt is to get, N·m; where it is undone, the torque it was tightened to by the
+    /// record.
     pub target_torque_nm: Option<f32>,
     /// Half width of the acceptance window around the target, as a part of it (0.1 = ±10 %).
     pub torque_tolerance: f32,
-    /// Bolt angle from the start of the run to snug, rad.
+    /// Bolt angle from the start of the run to snug, rad; where it is undone, until the last thread
+    /// has left.
     pub rundown_rad: Option<Expected>,
     /// Bolt angle from snug to target, rad.
     pub elastic_rad: Option<Expected>,
@@ -109,6 +111,9 @@ pub struct Sensing {
     pub spindle_scale_u: f32,
     /// Standard uncertainty of the spindle's zero, N·m.
     pub spindle_zero_u_nm: f32,
+    /// Whether the spindle's angle counts up the way it drives, done up and undone alike. If not, it
+    /// counts clockwise seen from the tool, as its torque always does.
+    pub spindle_angle_counts_driving: bool,
     /// Standard uncertainty of a wrist sensor's force, N.
     pub wrist_force_u_n: f32,
     /// Standard uncertainty of a wrist sensor's moment, N·m.
@@ -164,6 +169,7 @@ pub(crate) mod tests {
                 spindle_noise_nm: Some(0.05),
                 spindle_scale_u: 0.01,
                 spindle_zero_u_nm: 0.0,
+                spindle_angle_counts_driving: false,
                 wrist_force_u_n: 1.0,
                 wrist_moment_u_nm: 0.05,
                 prior_force_n: 200.0,
