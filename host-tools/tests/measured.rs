@@ -178,8 +178,9 @@ struct Told {
     stripped: usize,
     /// Good drives that raised an alarm that stops.
     false_alarms: Vec<String>,
-    /// Stripped drives that were found.
+    /// Stripped drives that were found, and that were not.
     found: usize,
+    missed: Vec<String>,
     /// Right within the first turn of the tool.
     right_in_a_turn: usize,
     /// Turns of the tool until a stripped drive was found, and until a good one broke loose.
@@ -201,6 +202,9 @@ impl Told {
             self.stripped += 1;
             let found = turns(&|alarm| alarm["kind"] == "drive_stripped");
             self.found += usize::from(found.is_some());
+            if found.is_none() {
+                self.missed.push(run.to_owned());
+            }
             self.found_turns.extend(found);
         } else {
             self.good += 1;
@@ -210,11 +214,6 @@ impl Told {
                 self.false_alarms.push(run.to_owned());
             }
         }
-    }
-
-    fn accuracy(&self) -> f64 {
-        let right = self.found + self.good - self.false_alarms.len();
-        right as f64 / (self.good + self.stripped) as f64
     }
 
     fn print(&mut self, half: &str) {
@@ -239,7 +238,8 @@ impl Told {
             let (median, late, last) = (at(0.5), at(0.95), at(1.0));
             eprintln!("{half}: {what} after {median:.2} turns, 95 % {late:.2}, last {last:.2}");
         }
-        eprintln!("{half}: false alarms in runs {:?}", self.false_alarms);
+        let (false_alarms, missed) = (&self.false_alarms, &self.missed);
+        eprintln!("{half}: false alarms in runs {false_alarms:?}, missed {missed:?}");
     }
 }
 
@@ -287,8 +287,23 @@ fn a_stripped_drive_is_told_from_a_good_one_within_a_turn() {
         half.add(&run, stripped[&run], &report);
     }
     design.print("design half");
-    if std::env::var_os("BOLTING_HELD_OUT").is_none() {
-        return;
-    }
     held_out.print("held-out half");
+    assert_eq!((held_out.good, held_out.stripped), (244, 62));
+    // Reached: 304 right of 306, all within a turn, 60 of 62 found, no false alarm. One-number rules
+    // reach 0.975, 87 % and none; the network of the paper 0.98 within a turn.
+    assert!(held_out.false_alarms.is_empty());
+    assert!(held_out.found >= 59, "{}", held_out.found);
+    assert!(
+        held_out.right_in_a_turn >= 303,
+        "{}",
+        held_out.right_in_a_turn
+    );
+    assert!(
+        held_out.loose_turns.len() >= 242,
+        "{}",
+        held_out.loose_turns.len()
+    );
+    // Labelled good, run 152 lets go and grips again five times 60° apart in its first turn: by what
+    // the spindle sees the socket slips.
+    assert_eq!(design.false_alarms, ["152"]);
 }

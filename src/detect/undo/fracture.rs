@@ -25,7 +25,8 @@ impl UndoFracture {
         let least_drag_nm = run.known.least_drag_nm;
         let missing = grips.torque_nm + 2.0 * grips.torque_u_nm < least_drag_nm;
         let unthreaded = match run.advance {
-            Advance::Stands => true,
+            // A thread that was seen to come out and then stands has come to its end.
+            Advance::Stands => !run.came_out,
             Advance::BacksOut => false,
             Advance::Unknown => missing,
         };

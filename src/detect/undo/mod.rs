@@ -52,6 +52,8 @@ struct Undone<'a> {
     advance_ratio: Option<(f32, f32)>,
     /// Whether the bolt has broken loose.
     loose: bool,
+    /// Whether it has been seen coming out.
+    came_out: bool,
 }
 
 /// What is known of a bolt that is to be undone.
@@ -71,6 +73,7 @@ pub struct Undoing {
     known: UndoExpected,
     grips: Grips,
     loose: bool,
+    came_out: bool,
     drive_stripped: DriveStripped,
     fracture: UndoFracture,
     turning_together: TurningTogether,
@@ -87,6 +90,7 @@ impl Undoing {
             known: *known,
             grips: Grips::default(),
             loose: false,
+            came_out: false,
             drive_stripped: DriveStripped::default(),
             fracture: UndoFracture::default(),
             turning_together: TurningTogether::default(),
@@ -105,17 +109,20 @@ impl Detector for Undoing {
             return None;
         }
         self.loose |= self.grips.quiet();
+        let advance = match view.advance_ratio {
+            Some((ratio, u)) if ratio - 2.0 * u > COMES_OUT_RATIO => Advance::BacksOut,
+            Some((ratio, u)) if ratio + 2.0 * u < COMES_OUT_RATIO => Advance::Stands,
+            _ => Advance::Unknown,
+        };
+        self.came_out |= advance == Advance::BacksOut;
         let run = Undone {
             grips: &self.grips,
             expected: view.expected,
             known: &self.known,
-            advance: match view.advance_ratio {
-                Some((ratio, u)) if ratio - 2.0 * u > COMES_OUT_RATIO => Advance::BacksOut,
-                Some((ratio, u)) if ratio + 2.0 * u < COMES_OUT_RATIO => Advance::Stands,
-                _ => Advance::Unknown,
-            },
+            advance,
             advance_ratio: view.advance_ratio,
             loose: self.loose,
+            came_out: self.came_out,
         };
         // What stops goes first; what must wait finds its condition again with the next mean.
         self.drive_stripped

@@ -1,1 +1,330 @@
+//! Each detector on synthetic runs of an invented M10 bolt, tightened to 48 N·m; the sound run first.
 
+extern crate std;
+use std::vec::Vec;
+
+use super::*;
+use crate::curve::{AngleStep, Level, Window};
+use crate::detect::{FindingKind, Quantity};
+use crate::wrench::AxialTorque;
+
+const EXPECTED: ExpectedRun = ExpectedRun {
+    target_nm: None,
+    ceiling_nm: 10.5,
+    ceiling_stated: false,
+    least_rate_nm_per_rad: 0.0,
+    earliest_snug_rad: None,
+    latest_snug_rad: None,
+    pitch_m: 1.5e-3,
+};
+
+const KNOWN: UndoExpected = UndoExpected {
+    recorded_nm: Some(48.0),
+    run_out_rad: None,
+    least_drag_nm: 0.0,
+};
+
+/// Three turns of torque (N·m over degrees), what the arm tells of the advance, width of a step in
+/// degrees; the findings with their angle in degrees.
+struct Run {
+    known: UndoExpected,
+    step_deg: f32,
+    torque_nm: fn(f32) -> f32,
+    advance_ratio: fn(f32) -> Option<(f32, f32)>,
+}
+
+impl Default for Run {
+    fn default() -> Self {
+        Self {
+            known: KNOWN,
+            step_deg: 0.5,
+            torque_nm: sound,
+            advance_ratio: |_| None,
+        }
+    }
+}
+
+impl Run {
+    fn found(&self) -> Vec<(Detection, f32)> {
+        let mut undoing = Undoing::new(&self.known);
+        let (mut window, level) = (Window::default(), Level::default());
+        let count = (3.0 * 360.0 / self.step_deg) as usize;
+        (1..=count)
+            .filter_map(|i| {
+                let at_deg = i as f32 * self.step_deg;
+                let step = AngleStep {
+                    angle_rad: (at_deg - 0.5 * self.step_deg).to_radians(),
+                    end_rad: at_deg.to_radians(),
+                    width_rad: self.step_deg.to_radians(),
+                    torque_nm: (self.torque_nm)(at_deg) + if i % 2 == 0 { 0.05 } else { -0.05 },
+                    noise_nm: 0.05,
+                    systematic_u_nm: 0.05,
+                    observable: true,
+                    ..AngleStep::default()
+                };
+                window.push(step);
+                undoing
+                    .on_step(&StepView {
+                        step: &step,
+                        window: &window,
+                        local: None,
+                        expected: &EXPECTED,
+                        level: &level,
+                        snug: false,
+                        advance_ratio: (self.advance_ratio)(at_deg),
+                    })
+                    .map(|detection| (detection, at_deg))
+            })
+            .collect()
+    }
+
+    fn kinds(&self) -> Vec<FindingKind> {
+        self.found().iter().map(|(d, _)| d.kind).collect()
+    }
+}
+
+/// Rises over 15°, breaks loose at 34 N·m, falls over 30° to the 0.6 N·m of a free thread.
+fn sound(deg: f32) -> f32 {
+    match deg {
+        ..15.0 => 34.0 * deg / 15.0,
+        15.0..45.0 => 34.0 - 33.4 * (deg - 15.0) / 30.0,
+        _ => 0.6,
+    }
+}
+
+/// Grips every 60° over a worn hexagon, each a little different.
+fn slipping(deg: f32) -> f32 {
+    let high = [9.0, 7.0, 11.0, 8.0, 10.0, 6.0][(deg / 60.0) as usize % 6];
+    high * (3.0 * deg).to_radians().sin().abs()
+}
+
+fn comes_out(deg: f32) -> Option<(f32, f32)> {
+    (deg > 90.0).then_some((1.0, 0.05))
+}
+
+fn stands(deg: f32) -> Option<(f32, f32)> {
+    (deg > 90.0).then_some((0.0, 0.05))
+}
+
+#[test]
+fn a_sound_undoing_says_only_that_and_how_hard_the_bolt_broke_loose() {
+    for step_deg in [0.5, 5.3] {
+        let run = Run {
+            step_deg,
+            ..Run::default()
+        };
+        let found = run.found();
+        assert_eq!(run.kinds(), [FindingKind::Breakaway]);
+        let (breakaway, at_deg) = found[0];
+        assert_eq!(breakaway.quantity, Quantity::TorqueRatio);
+        // The mean over 5° cuts the tip of the peak.
+        assert!(
+            (breakaway.value - 34.0 / 48.0).abs() < 0.07,
+            "{breakaway:?}"
+        );
+        assert!(at_deg < 200.0, "{at_deg}");
+    }
+}
+
+#[test]
+fn a_soft_joint_and_a_locking_thread_are_no_stripped_drive() {
+    // Preload leaves over a full turn (soft end of ISO 5393).
+    let soft = |deg: f32| (34.0 * (1.0 - deg / 360.0)).max(0.6);
+    // A locking nut at the ISO 2320 maximum, with a grain of ±20 % over 70°.
+    let locking =
+        |deg: f32| sound(deg).max(10.5 * (1.0 + 0.2 * (deg * 360.0 / 70.0).to_radians().sin()));
+    for torque_nm in [soft as fn(f32) -> f32, locking] {
+        let kinds = Run {
+            torque_nm,
+            ..Run::default()
+        }
+        .kinds();
+        assert_eq!(kinds, [FindingKind::Breakaway]);
+    }
+}
+
+#[test]
+fn one_slip_before_the_breakaway_is_no_stripped_drive_and_two_are() {
+    let once = |deg: f32| {
+        if deg < 60.0 {
+            sound(2.0 * deg) * 0.8
+        } else {
+            sound(deg - 60.0)
+        }
+    };
+    let kinds = Run {
+        torque_nm: once,
+        ..Run::default()
+    }
+    .kinds();
+    assert_eq!(kinds, [FindingKind::Breakaway]);
+    let found = Run {
+        torque_nm: slipping,
+        ..Run::default()
+    }
+    .found();
+    assert_eq!(
+        found.first().map(|(d, _)| d.kind),
+        Some(FindingKind::DriveStripped)
+    );
+    // The third grip ends at 180°.
+    assert!(found[0].1 <= 180.0, "{found:?}");
+}
+
+#[test]
+fn a_drive_too_worn_for_clear_grips_is_found_within_a_turn() {
+    let ragged = |deg: f32| 1.5 + 0.25 * (deg * 4.0).to_radians().sin();
+    let found = Run {
+        torque_nm: ragged,
+        ..Run::default()
+    }
+    .found();
+    assert_eq!(
+        found.first().map(|(d, _)| d.kind),
+        Some(FindingKind::DriveStripped)
+    );
+    assert!(found[0].1 < 360.0, "{found:?}");
+}
+
+#[test]
+fn a_bolt_that_comes_out_is_turned_by_its_drive_however_rough() {
+    let kinds = Run {
+        torque_nm: slipping,
+        advance_ratio: |_| Some((1.0, 0.05)),
+        ..Run::default()
+    }
+    .kinds();
+    assert!(!kinds.contains(&FindingKind::DriveStripped), "{kinds:?}");
+}
+
+#[test]
+fn a_sudden_fall_is_a_fracture_only_where_nothing_of_the_thread_remains() {
+    let sudden = |deg: f32| if deg < 20.0 { 34.0 * deg / 20.0 } else { 0.1 };
+    let run = |advance_ratio, least_drag_nm| {
+        Run {
+            known: UndoExpected {
+                least_drag_nm,
+                ..KNOWN
+            },
+            torque_nm: sudden,
+            advance_ratio,
+            ..Run::default()
+        }
+        .kinds()
+    };
+    assert_eq!(run(comes_out, 0.0), [FindingKind::Breakaway]);
+    assert_eq!(run(|_| None, 0.0), [FindingKind::Breakaway]);
+    assert_eq!(run(stands, 0.0), [FindingKind::Fracture]);
+    assert_eq!(run(|_| None, 1.0)[0], FindingKind::Fracture);
+}
+
+#[test]
+fn level_drag_without_way_out_is_a_bolt_that_turns_with_its_nut() {
+    let drag = |deg: f32| (34.0 * deg / 15.0).min(28.0);
+    for advance_ratio in [stands as fn(f32) -> Option<(f32, f32)>, |_| None] {
+        let kinds = Run {
+            torque_nm: drag,
+            advance_ratio,
+            ..Run::default()
+        }
+        .kinds();
+        assert_eq!(kinds, [FindingKind::TurningTogether]);
+    }
+    // The same drag on a bolt that comes out, and drag that a locking thread may have.
+    let out = Run {
+        torque_nm: drag,
+        advance_ratio: comes_out,
+        ..Run::default()
+    };
+    assert_eq!(out.kinds(), []);
+    let locking = Run {
+        torque_nm: |_| 8.0,
+        ..Run::default()
+    };
+    assert_eq!(locking.kinds(), []);
+}
+
+#[test]
+fn a_loose_thread_that_takes_more_and_more_torque_galls() {
+    let galling = |deg: f32| sound(deg) + (0.05 * (deg - 300.0)).max(0.0);
+    let found = Run {
+        torque_nm: galling,
+        advance_ratio: comes_out,
+        ..Run::default()
+    }
+    .found();
+    let kinds: Vec<_> = found.iter().map(|(d, _)| d.kind).collect();
+    assert_eq!(kinds, [FindingKind::Breakaway, FindingKind::Galling]);
+    // Half of the breakaway torque is reached at 628°.
+    assert!((620.0..680.0).contains(&found[1].1), "{found:?}");
+}
+
+#[test]
+fn the_thread_is_free_where_the_bolt_stops_coming_out_or_its_turns_are_done() {
+    let seen = Run {
+        advance_ratio: |deg| {
+            if deg < 720.0 {
+                comes_out(deg)
+            } else {
+                stands(deg)
+            }
+        },
+        ..Run::default()
+    };
+    let stated = Run {
+        known: UndoExpected {
+            run_out_rad: Some(2.0 * TAU),
+            ..KNOWN
+        },
+        ..Run::default()
+    };
+    for run in [seen, stated] {
+        // A free thread of no drag: 0.6 N·m are within the part that counts as gone.
+        let found = run.found();
+        let kinds: Vec<_> = found.iter().map(|(d, _)| d.kind).collect();
+        assert_eq!(kinds, [FindingKind::Breakaway, FindingKind::ThreadFree]);
+        assert!((715.0..730.0).contains(&found[1].1), "{found:?}");
+    }
+}
+
+#[test]
+fn torque_at_the_recorded_one_without_motion_is_a_seized_bolt() {
+    let said = |torque_nm: f32, known: &UndoExpected, step_every: usize| {
+        let mut undoing = Undoing::new(known);
+        (0..1000).find(|i| {
+            if i % step_every == step_every - 1 {
+                undoing.seized.moved();
+            }
+            undoing
+                .on_sample(&SampleView {
+                    dt_s: 0.001,
+                    torque: &AxialTorque {
+                        value_nm: torque_nm,
+                        noise_nm: 0.05,
+                        systematic_u_nm: 0.05,
+                        observable: true,
+                        residual_ratio: 0.0,
+                    },
+                    expected: &EXPECTED,
+                    turning: false,
+                })
+                .is_some_and(|d| d.kind == FindingKind::Seized)
+        })
+    };
+    assert!(said(50.0, &KNOWN, 2000).is_some_and(|i| (495..=505).contains(&i)));
+    assert_eq!(said(45.0, &KNOWN, 2000), None);
+    assert_eq!(said(50.0, &KNOWN, 300), None);
+    assert_eq!(said(50.0, &UndoExpected::default(), 2000), None);
+}
+
+#[test]
+fn no_figure_however_absurd_makes_a_finding_out_of_nothing() {
+    for torque_nm in [|_| f32::NAN, |_| 0.0, |_| -40.0] as [fn(f32) -> f32; 3] {
+        let kinds = Run {
+            torque_nm,
+            ..Run::default()
+        }
+        .kinds();
+        assert_eq!(kinds, []);
+    }
+}

@@ -7,7 +7,6 @@ use super::{Advance, Undone};
 /// Detector of the end of the thread. A statement, no alarm.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct ThreadFree {
-    came_out: bool,
     found: bool,
 }
 
@@ -15,14 +14,13 @@ impl ThreadFree {
     /// Looks at the run so far.
     pub fn look(&mut self, run: &Undone<'_>) -> Option<Detection> {
         let grips = run.grips;
-        self.came_out |= run.advance == Advance::BacksOut;
         let idle_nm = (GONE_PART * grips.highest_nm).max(2.0 * grips.torque_u_nm);
         if self.found || !run.loose || grips.torque_nm > idle_nm {
             return None;
         }
         // An arm sees the bolt stop coming out; a spindle alone has to be told the turns.
         let (quantity, value, limit) = match (run.advance, run.known.run_out_rad) {
-            (Advance::Stands, _) if self.came_out => {
+            (Advance::Stands, _) if run.came_out => {
                 let (ratio, _) = run.advance_ratio?;
                 (Quantity::AdvanceRatio, ratio, super::COMES_OUT_RATIO)
             }

@@ -17,27 +17,26 @@ impl TurningTogether {
         let grips = run.grips;
         let ceiling_nm = run.expected.ceiling_nm;
         let drags = grips.torque_nm > 4.0 * grips.torque_u_nm;
-        let (quantity, value, limit) = match run.advance {
-            _ if self.found || !drags => return None,
-            Advance::BacksOut => return None,
+        if self.found || !drags || run.came_out || super::fracture::broke_off(grips) {
+            return None;
+        }
+        let (value, limit) = match run.advance {
             // Seen not to come out: level drag over half a turn, high or low, is enough.
             Advance::Stands => {
                 let level_rad = grips.held_rad().max(grips.quiet_rad());
-                (Quantity::AngleRad, level_rad, 0.5 * TAU)
+                (level_rad, 0.5 * TAU)
             }
             // Not told: a full turn that takes more than any locking feature may.
-            Advance::Unknown if grips.torque_nm > ceiling_nm => {
-                (Quantity::AngleRad, grips.held_rad(), TAU)
-            }
-            Advance::Unknown => return None,
+            Advance::Unknown if grips.torque_nm > ceiling_nm => (grips.held_rad(), TAU),
+            Advance::Unknown | Advance::BacksOut => return None,
         };
-        if !(value >= limit) || super::fracture::broke_off(grips) {
+        if !(value >= limit) {
             return None;
         }
         self.found = true;
         Some(Detection {
             kind: FindingKind::TurningTogether,
-            quantity,
+            quantity: Quantity::AngleRad,
             value,
             limit,
             likely: Some(Cause::TurningTogether),
