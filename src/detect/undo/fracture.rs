@@ -36,9 +36,9 @@ impl UndoFracture {
         self.found = true;
         Some(Detection {
             kind: FindingKind::Fracture,
-            quantity: Quantity::TorqueNm,
-            value: grips.torque_nm,
-            limit: (GONE_PART * grips.highest_nm).max(least_drag_nm),
+            quantity: Quantity::DropNm,
+            value: grips.highest_nm - grips.torque_nm,
+            limit: (1.0 - GONE_PART) * grips.highest_nm,
             likely: Some(Cause::BrokenBolt),
             runner_up: Some(Cause::WornDrive),
         })
