@@ -25,7 +25,10 @@ impl Detectors {
             strip: Strip::default(),
             undoing: Undoing::new(&UndoExpected {
                 recorded_nm: job.target_torque_nm,
-                run_out_rad: job.rundown_rad.map(|turns| turns.value),
+                free_rad: job
+                    .rundown_rad
+                    .map(|turns| turns.value + job.elastic_rad.map_or(0.0, |e| e.value)),
+                elastic_rad: job.elastic_rad.map(|elastic| elastic.value),
                 least_drag_nm: job.prevailing_nm.map_or(0.0, |band| band.min),
             }),
             not_observable: TorqueNotObservable::new(observable_u_nm),

@@ -143,6 +143,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 play_rad: job.tool.socket_play_rad,
                 seat_rad: job.tool.seat_rad,
                 reseats: job.mode == Mode::WristStrokes,
+                gives_way: job.direction == Direction::Undo,
             }),
             steps: StepBuilder::default(),
             window: Window::default(),

@@ -30,7 +30,7 @@ pub struct BoltJob {
     /// Bolt angle from the start of the run to snug, rad; where it is undone, until the last thread
     /// has left.
     pub rundown_rad: Option<Expected>,
-    /// Bolt angle from snug to target, rad.
+    /// Bolt angle from snug to target, rad, up or down.
     pub elastic_rad: Option<Expected>,
     /// Torque band of the run before snug, N·m (locking feature included).
     pub prevailing_nm: Option<Band>,

@@ -1,7 +1,8 @@
 //! The bolt has broken loose: the torque has gone through its peak and lies low and level since.
 
 use super::super::{Detection, FindingKind, Quantity};
-use super::{Advance, Undone};
+use super::Undone;
+use super::outward::Advance;
 
 /// Detector of the breakaway. A statement, no alarm: it gives the torque at which the bolt broke
 /// loose, as a part of the recorded tightening torque where that is known.
@@ -25,8 +26,8 @@ impl Breakaway {
         Some(Detection {
             kind: FindingKind::Breakaway,
             quantity,
-            value: grips.highest_nm * per,
-            limit: super::grips::LOOSE_PART * grips.highest_nm * per,
+            value: grips.peak_nm * per,
+            limit: super::grips::LOOSE_PART * grips.peak_nm * per,
             likely: None,
             runner_up: None,
         })

@@ -5,7 +5,8 @@
 //! fewest (four) without anything like a breakaway is judged by all of its climbs together.
 
 use super::super::{Cause, Detection, FindingKind, Quantity};
-use super::{Advance, QUARTER_RAD, Undone};
+use super::outward::Advance;
+use super::{QUARTER_RAD, Undone};
 
 /// A re-grip is a climb by this part of the highest torque: a loose thread's grain swings by a fifth
 /// at most, a grip that carries less than a third of the highest turns no bolt.

@@ -6,6 +6,8 @@ use super::grips::LOOSE_PART;
 
 /// Bolt angle over which the torque must stay up, rad (30°): a burr passes.
 const LASTING_RAD: f32 = core::f32::consts::FRAC_PI_6;
+/// Margin above a stated band, in standard uncertainties.
+const MARGIN_SIGMA: f32 = 3.0;
 
 /// Detector of threads that gall while they run out.
 #[derive(Clone, Copy, Debug, Default)]
@@ -18,10 +20,13 @@ impl RunOutGalling {
     /// Looks at the run so far.
     pub fn look(&mut self, run: &Undone<'_>) -> Option<Detection> {
         let grips = run.grips;
-        // Neither the loose thread nor any locking feature takes as much.
-        let limit = (LOOSE_PART * grips.highest_nm)
-            .max(run.expected.ceiling_nm)
-            .max(4.0 * grips.torque_u_nm);
+        let ceiling_nm = run.expected.ceiling_nm + MARGIN_SIGMA * grips.torque_u_nm;
+        let limit = if run.expected.ceiling_stated {
+            ceiling_nm
+        } else {
+            // Neither the loose thread nor any locking feature of the size takes as much.
+            ceiling_nm.max(LOOSE_PART * grips.peak_nm)
+        };
         if self.found || !run.loose || !(grips.torque_nm > limit) {
             self.above_from_rad = None;
             return None;

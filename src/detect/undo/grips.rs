@@ -19,9 +19,9 @@ const TURN_NOISES: f32 = 4.0;
 /// ... and so many standard uncertainties of what does not average out: joint friction changes by
 /// about as much with speed.
 const TURN_SYSTEMATICS: f32 = 2.0;
-/// Grips that are closer than this are one, rad (30°): no socket and bit has seats closer together
-/// (a twelve-point socket on a hexagon). A tool that still settles into the head is no slip.
-const APART_RAD: f32 = core::f32::consts::FRAC_PI_6;
+/// Grips that are closer than this are one, rad (20°): the closest seats are 30° apart (a twelve-point
+/// socket on a hexagon), and wear moves them. A tool that still settles into the head is no slip.
+const APART_RAD: f32 = 0.35;
 /// A thread that is loose takes at most this part of the torque that broke it loose. A locking nut
 /// takes up to 0.35 of a usual target (ISO 2320 against 8.8), and at the same friction a joint
 /// breaks loose at 0.65 to 0.8 of its tightening torque: 0.35/0.7.
@@ -31,8 +31,12 @@ pub const LOOSE_PART: f32 = 0.5;
 const QUIET_PART: f32 = 0.2;
 /// Below this part of the highest torque it counts as gone.
 pub const GONE_PART: f32 = 0.05;
-/// Above this part of the highest torque it counts as still there.
-pub const HELD_PART: f32 = 0.75;
+/// Above this part of the highest torque it counts as level with it.
+const HELD_PART: f32 = 0.75;
+/// A fall is taken from this part of the highest torque, step by step, ...
+const TOP_PART: f32 = 0.9;
+/// ... to this part.
+pub const FALLEN_PART: f32 = 0.2;
 
 /// A climb after the torque had let go.
 #[derive(Clone, Copy, Debug)]
@@ -64,6 +68,15 @@ struct Quiet {
     high_nm: f32,
 }
 
+/// How the torque has fallen from its highest.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Fall {
+    /// Angle that it took, rad.
+    pub over_rad: f32,
+    /// Angle since then, rad.
+    pub since_rad: f32,
+}
+
 /// Gathers steps to a mean.
 #[derive(Clone, Copy, Debug, Default)]
 struct Gather {
@@ -92,10 +105,13 @@ pub struct Grips {
     pub angle_rad: f32,
     /// Highest torque so far, N·m.
     pub highest_nm: f32,
-    /// Where the torque was last above [`HELD_PART`] of its highest.
-    pub last_held_rad: f32,
-    /// Where it was gone for the first time after that.
-    pub gone_rad: Option<f32>,
+    /// The same over single steps: a peak is narrower than the mean.
+    pub peak_nm: f32,
+    /// Torque of the last step, N·m.
+    pub now_nm: f32,
+    top_rad: f32,
+    fallen_rad: Option<f32>,
+    end_rad: f32,
 }
 
 impl Default for Grips {
@@ -117,25 +133,29 @@ impl Default for Grips {
             torque_u_nm: 0.0,
             angle_rad: 0.0,
             highest_nm: 0.0,
-            last_held_rad: 0.0,
-            gone_rad: None,
+            peak_nm: 0.0,
+            now_nm: 0.0,
+            top_rad: 0.0,
+            fallen_rad: None,
+            end_rad: 0.0,
         }
     }
 }
 
 impl Grips {
-    /// Takes in a completed angle step; says whether another mean is complete.
-    pub fn add(&mut self, step: &AngleStep) -> bool {
+    /// Takes in a completed angle step.
+    pub fn add(&mut self, step: &AngleStep) {
         if !step.observable {
-            return false;
+            return;
         }
+        self.follow_fall(step);
         let (w, gather) = (step.width_rad, &mut self.gather);
         gather.width_rad += w;
         gather.torque += w * step.torque_nm;
         gather.noise_square += w * w * step.noise_nm * step.noise_nm;
         gather.systematic += w * step.systematic_u_nm;
         if !(gather.width_rad >= MEAN_RAD) {
-            return false;
+            return;
         }
         let per = 1.0 / gather.width_rad;
         let noise = sqrt(gather.noise_square) * per;
@@ -146,7 +166,29 @@ impl Grips {
         self.gather = Gather::default();
         let least = (TURN_NOISES * noise).max(TURN_SYSTEMATICS * systematic);
         self.follow(least);
-        true
+    }
+
+    fn follow_fall(&mut self, step: &AngleStep) {
+        self.now_nm = step.torque_nm.max(0.0);
+        self.end_rad = step.end_rad;
+        self.peak_nm = self.peak_nm.max(self.now_nm);
+        if self.now_nm >= TOP_PART * self.peak_nm {
+            self.top_rad = step.end_rad;
+        }
+        if self.now_nm > FALLEN_PART * self.peak_nm {
+            self.fallen_rad = None;
+        } else {
+            self.fallen_rad.get_or_insert(step.end_rad);
+        }
+    }
+
+    /// The last fall from the highest torque; `None` while the torque has not fallen or has come
+    /// back.
+    pub fn fall(&self) -> Option<Fall> {
+        self.fallen_rad.map(|fallen| Fall {
+            over_rad: fallen - self.top_rad,
+            since_rad: self.end_rad - fallen,
+        })
     }
 
     fn follow(&mut self, least_nm: f32) {
@@ -219,13 +261,8 @@ impl Grips {
             });
         if now_nm >= HELD_PART * self.highest_nm {
             self.held_from_rad.get_or_insert(at_rad);
-            self.last_held_rad = at_rad;
-            self.gone_rad = None;
         } else {
             self.held_from_rad = None;
-            if now_nm <= (GONE_PART * self.highest_nm).max(2.0 * self.torque_u_nm) {
-                self.gone_rad.get_or_insert(at_rad);
-            }
         }
     }
 

@@ -5,6 +5,7 @@ mod drive_stripped;
 mod fracture;
 mod galling;
 mod grips;
+mod outward;
 mod seized;
 mod thread_free;
 mod turning_together;
@@ -15,13 +16,14 @@ mod tests;
 use crate::fastener::ExpectedRun;
 use crate::math::TAU;
 
-use super::{Detection, Detector, SampleView, StepView};
+use super::{Detection, Detector, FindingKind, SampleView, StepView};
 
 use breakaway::Breakaway;
 use drive_stripped::DriveStripped;
 use fracture::UndoFracture;
 use galling::RunOutGalling;
 use grips::Grips;
+use outward::{Advance, Outward};
 use seized::Seized;
 use thread_free::ThreadFree;
 use turning_together::TurningTogether;
@@ -30,17 +32,6 @@ use turning_together::TurningTogether;
 const QUARTER_RAD: f32 = TAU / 4.0;
 /// ... and of a hexagon or hexalobular, rad (60°).
 const SEAT_RAD: f32 = TAU / 6.0;
-/// Axial advance per turn, as a part of the pitch, that parts a bolt that comes out (1) from one that
-/// does not (0).
-const COMES_OUT_RATIO: f32 = 0.5;
-
-/// What the arm tells of the bolt's way out of the thread, two standard uncertainties sure.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Advance {
-    Unknown,
-    BacksOut,
-    Stands,
-}
 
 /// What the detectors of undoing look at.
 #[derive(Clone, Copy, Debug)]
@@ -49,7 +40,8 @@ struct Undone<'a> {
     expected: &'a ExpectedRun,
     known: &'a UndoExpected,
     advance: Advance,
-    advance_ratio: Option<(f32, f32)>,
+    /// Ratio of advance to pitch over the last turn, where the bolt stood.
+    stood_for_a_turn: Option<f32>,
     /// Whether the bolt has broken loose.
     loose: bool,
     /// Whether it has been seen coming out.
@@ -62,7 +54,9 @@ pub struct UndoExpected {
     /// Torque at which it was tightened, by the record, N·m.
     pub recorded_nm: Option<f32>,
     /// Bolt angle from the start of the run until the last thread has left, rad.
-    pub run_out_rad: Option<f32>,
+    pub free_rad: Option<f32>,
+    /// Angle over which its torque was built up from snug, rad.
+    pub elastic_rad: Option<f32>,
     /// Least torque that the thread takes on its way out (locking feature), N·m; 0 where none is stated.
     pub least_drag_nm: f32,
 }
@@ -72,8 +66,10 @@ pub struct UndoExpected {
 pub struct Undoing {
     known: UndoExpected,
     grips: Grips,
+    outward: Outward,
     loose: bool,
     came_out: bool,
+    failed: Option<FindingKind>,
     drive_stripped: DriveStripped,
     fracture: UndoFracture,
     turning_together: TurningTogether,
@@ -89,8 +85,10 @@ impl Undoing {
         Self {
             known: *known,
             grips: Grips::default(),
+            outward: Outward::default(),
             loose: false,
             came_out: false,
+            failed: None,
             drive_stripped: DriveStripped::default(),
             fracture: UndoFracture::default(),
             turning_together: TurningTogether::default(),
@@ -105,33 +103,40 @@ impl Undoing {
 impl Detector for Undoing {
     fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
         self.seized.moved();
-        if !self.grips.add(view.step) {
-            return None;
-        }
+        self.grips.add(view.step);
+        let pitch_m = view.expected.pitch_m;
+        self.outward.add(view.step, pitch_m);
         self.loose |= self.grips.quiet();
-        let advance = match view.advance_ratio {
-            Some((ratio, u)) if ratio - 2.0 * u > COMES_OUT_RATIO => Advance::BacksOut,
-            Some((ratio, u)) if ratio + 2.0 * u < COMES_OUT_RATIO => Advance::Stands,
-            _ => Advance::Unknown,
-        };
+        let advance = self.outward.since_start(pitch_m);
         self.came_out |= advance == Advance::BacksOut;
         let run = Undone {
             grips: &self.grips,
             expected: view.expected,
             known: &self.known,
             advance,
-            advance_ratio: view.advance_ratio,
+            stood_for_a_turn: self.outward.stood_for_a_turn(),
             loose: self.loose,
             came_out: self.came_out,
         };
-        // What stops goes first; what must wait finds its condition again with the next mean.
-        self.drive_stripped
-            .look(&run)
-            .or_else(|| self.fracture.look(&run))
-            .or_else(|| self.turning_together.look(&run))
-            .or_else(|| self.galling.look(&run))
-            .or_else(|| self.breakaway.look(&run))
-            .or_else(|| self.thread_free.look(&run))
+        // What stops goes first; what must wait finds its condition again with the next step. One
+        // bolt has one of the first three.
+        if self.failed.is_none() {
+            let failed = (self.drive_stripped.look(&run))
+                .or_else(|| self.fracture.look(&run))
+                .or_else(|| self.turning_together.look(&run));
+            self.failed = failed.map(|found| found.kind);
+            if failed.is_some() {
+                return failed;
+            }
+        }
+        // A tool that slipped may still loosen the bolt.
+        if matches!(self.failed, None | Some(FindingKind::DriveStripped)) {
+            (self.galling.look(&run))
+                .or_else(|| self.breakaway.look(&run))
+                .or_else(|| self.thread_free.look(&run))
+        } else {
+            None
+        }
     }
 
     fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {

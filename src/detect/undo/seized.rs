@@ -36,11 +36,17 @@ impl Seized {
     pub fn look(&mut self, view: &SampleView<'_>) -> Option<Detection> {
         let limit = self.limit_nm?;
         let torque = view.torque;
-        if self.found || !torque.observable || !(torque.value_nm >= limit) {
-            self.for_s = 0.0;
+        if self.found || !torque.observable {
             return None;
         }
-        self.for_s += view.dt_s.max(0.0);
+        // Noise around the limit: time above it counts, time below it counts back.
+        let dt_s = view.dt_s.max(0.0);
+        let change_s = if torque.value_nm >= limit {
+            dt_s
+        } else {
+            -dt_s
+        };
+        self.for_s = (self.for_s + change_s).max(0.0);
         if self.for_s < LASTING_S {
             return None;
         }

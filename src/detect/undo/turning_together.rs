@@ -3,7 +3,8 @@
 use crate::math::TAU;
 
 use super::super::{Cause, Detection, FindingKind, Quantity};
-use super::{Advance, Undone};
+use super::Undone;
+use super::outward::Advance;
 
 /// Detector of bolts that turn together with their nut or insert.
 #[derive(Clone, Copy, Debug, Default)]
@@ -17,7 +18,7 @@ impl TurningTogether {
         let grips = run.grips;
         let ceiling_nm = run.expected.ceiling_nm;
         let drags = grips.torque_nm > 4.0 * grips.torque_u_nm;
-        if self.found || !drags || run.came_out || super::fracture::broke_off(grips) {
+        if self.found || !drags || run.came_out {
             return None;
         }
         let (value, limit) = match run.advance {
