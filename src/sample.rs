@@ -72,7 +72,8 @@ pub struct WristReading {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct SpindleReading {
-    /// Angle of the spindle against the tool body in rad, counted on over whole turns.
+    /// Angle of the spindle against the tool body in rad, counted on over whole turns. A spindle that
+    /// counts up in both directions is told by `Sensing::spindle_angle_counts_driving`.
     pub angle_rad: f32,
     /// Torque of the spindle on the bolt in N·m.
     pub torque_nm: f32,

@@ -146,6 +146,18 @@ fn the_least_description_is_a_thread_and_a_way_of_turning() {
 }
 
 #[test]
+fn a_spindle_counts_clockwise_unless_it_is_said_to_count_the_way_it_drives() {
+    let counts = |text: &str| read(text).unwrap().job.sensing.spindle_angle_counts_driving;
+    assert!(!counts(SPINDLE));
+    let driving = format!("{SPINDLE}[spindle]\nangle_counts = \"driving\"\n");
+    assert!(counts(&driving));
+    let error = read(&driving.replace("driving", "up"))
+        .unwrap_err()
+        .to_string();
+    assert!(error.contains("`clockwise` or `driving`"), "{error}");
+}
+
+#[test]
 fn friction_left_out_is_that_of_the_urdf() {
     let text: String = example()
         .lines()

@@ -42,6 +42,7 @@ fn job() -> Vec<u8> {
             spindle_noise_nm: Some(0.05),
             spindle_scale_u: 0.01,
             spindle_zero_u_nm: 0.0,
+            spindle_angle_counts_driving: false,
             wrist_force_u_n: 1.0,
             wrist_moment_u_nm: 0.05,
             prior_force_n: 200.0,

@@ -20,6 +20,7 @@ use std::path::{Path, PathBuf};
 
 use common::{reports, tool};
 use serde_json::Value;
+use sha2::{Digest, Sha256};
 
 /// Knees of a general three-segment fit (PyPI `pwlf`): tests/reference/three_segments.py.
 const KNEES: &str = include_str!("../../tests/reference/three_segments.csv");
@@ -47,6 +48,11 @@ thread = "M6"
 [run]
 direction = "undo"
 mode = "powered_spindle"
+[spindle]
+# Torque is negative here, the angle positive.
+angle_counts = "driving"
+# Scatter of the torque around its run-out, median over the design half 0.0035.
+torque_noise_nm = 0.005
 [tare]
 duration_s = 0.0
 "#;
@@ -92,18 +98,14 @@ fn curves(csv: impl Read, run_column: &str) -> BTreeMap<String, Curve> {
 }
 
 /// Replays every run in one folder and gives the reports by run, which fall in number with the runs.
-fn replayed(
-    curves: &BTreeMap<String, Curve>,
-    description: &str,
-    angle_sign: f64,
-) -> BTreeMap<String, Value> {
+fn replayed(curves: &BTreeMap<String, Curve>, description: &str) -> BTreeMap<String, Value> {
     let folder = tempfile::tempdir().unwrap();
     let bolt = folder.path().join("bolt.toml");
     std::fs::write(&bolt, description).unwrap();
     for (run, curve) in curves {
         let mut text = "time_s,spindle_angle_rad,spindle_torque_nm\n".to_owned();
         for [time_s, angle_deg, torque_nm] in curve {
-            let angle_rad = angle_sign * angle_deg.to_radians();
+            let angle_rad = angle_deg.to_radians();
             text += &format!("{time_s},{angle_rad},{torque_nm}\n");
         }
         std::fs::write(folder.path().join(format!("{run}.csv")), text).unwrap();
@@ -132,7 +134,7 @@ fn tightening() -> Option<BTreeMap<String, Value>> {
     let file = std::fs::File::open(path).unwrap();
     let curves = curves(flate2::read::GzDecoder::new(file), "run_id");
     assert_eq!(curves.len(), 7);
-    Some(replayed(&curves, TIGHTEN, 1.0))
+    Some(replayed(&curves, TIGHTEN))
 }
 
 #[test]
@@ -169,18 +171,139 @@ fn snug_lies_where_a_general_fit_puts_it() {
     assert!(off.is_empty(), "{}", off.join("\n"));
 }
 
+/// How the undoing runs of one half were told apart; numbers of runs.
+#[derive(Default)]
+struct Told {
+    good: usize,
+    stripped: usize,
+    /// Good drives that raised an alarm that stops.
+    false_alarms: Vec<String>,
+    /// Stripped drives that were found, and that were not.
+    found: usize,
+    missed: Vec<String>,
+    /// Right within the first turn of the tool.
+    right_in_a_turn: usize,
+    /// Turns of the tool until a stripped drive was found, and until a good one broke loose.
+    found_turns: Vec<f64>,
+    loose_turns: Vec<f64>,
+}
+
+impl Told {
+    fn add(&mut self, run: &str, stripped: bool, report: &Value) {
+        let alarms = report["alarms"].as_array().unwrap();
+        let turns = |kind: &dyn Fn(&Value) -> bool| {
+            let alarm = alarms.iter().find(|alarm| kind(alarm))?;
+            Some(alarm["angle_rad"].as_f64().unwrap().abs() / std::f64::consts::TAU)
+        };
+        let stop = turns(&|alarm| alarm["stops"] == true);
+        let in_a_turn = stop.is_some_and(|turns| turns <= 1.0);
+        self.right_in_a_turn += usize::from(in_a_turn == stripped);
+        if stripped {
+            self.stripped += 1;
+            let found = turns(&|alarm| alarm["kind"] == "drive_stripped");
+            self.found += usize::from(found.is_some());
+            if found.is_none() {
+                self.missed.push(run.to_owned());
+            }
+            self.found_turns.extend(found);
+        } else {
+            self.good += 1;
+            self.loose_turns
+                .extend(turns(&|alarm| alarm["kind"] == "breakaway"));
+            if stop.is_some() {
+                self.false_alarms.push(run.to_owned());
+            }
+        }
+    }
+
+    fn print(&mut self, half: &str) {
+        let all = self.good + self.stripped;
+        let right = self.found + self.good - self.false_alarms.len();
+        for (what, count, of) in [
+            ("right", right, all),
+            ("right within a turn", self.right_in_a_turn, all),
+            ("stripped drives found", self.found, self.stripped),
+            ("false alarms", self.false_alarms.len(), self.good),
+            ("breakaways seen", self.loose_turns.len(), self.good),
+        ] {
+            let [low, high] = wilson(count, of);
+            eprintln!("{half}: {what} {count} of {of}, 95 % interval {low:.3} to {high:.3}");
+        }
+        for (what, turns) in [
+            ("stripped drive found", &mut self.found_turns),
+            ("breakaway said", &mut self.loose_turns),
+        ] {
+            turns.sort_by(f64::total_cmp);
+            let at = |part: f64| turns[(part * (turns.len() - 1) as f64).round() as usize];
+            let (median, late, last) = (at(0.5), at(0.95), at(1.0));
+            eprintln!("{half}: {what} after {median:.2} turns, 95 % {late:.2}, last {last:.2}");
+        }
+        let (false_alarms, missed) = (&self.false_alarms, &self.missed);
+        eprintln!("{half}: false alarms in runs {false_alarms:?}, missed {missed:?}");
+    }
+}
+
+/// Wilson score interval of a proportion at 95 % (the usual formula of statistics textbooks; PyPI
+/// `statsmodels` calls it `method="wilson"`).
+fn wilson(count: usize, of: usize) -> [f64; 2] {
+    const Z: f64 = 1.959_964;
+    let (n, p) = (of as f64, count as f64 / of as f64);
+    let middle = p + Z * Z / (2.0 * n);
+    let half = Z * (p * (1.0 - p) / n + Z * Z / (4.0 * n * n)).sqrt();
+    [-half, half].map(|h| (middle + h) / (1.0 + Z * Z / n))
+}
+
+/// The runs on which the detectors of undoing were designed; the others were first looked at when
+/// the design stood. Decided by the last bit of the SHA-256 of the run's number as text.
+fn design_half(run: &str) -> bool {
+    Sha256::digest(run).last().unwrap() % 2 == 0
+}
+
+/// Stripped drives told from good ones. Attribution of the data: head of this file.
 #[test]
-fn undoing_runs_are_replayed_whichever_way_the_angle_counts() {
-    let Some(path) = measured("unfasten_runs.csv.xz") else {
+fn a_stripped_drive_is_told_from_a_good_one_within_a_turn() {
+    let (Some(path), Some(index)) = (
+        measured("unfasten_runs.csv.xz"),
+        measured("unfasten_index.csv"),
+    ) else {
         return;
     };
     let file = std::io::BufReader::new(std::fs::File::open(path).unwrap());
     let curves = curves(lzma_rust2::XzReader::new(file, true), "run");
+    let stripped: BTreeMap<String, bool> = csv::Reader::from_path(index)
+        .unwrap()
+        .deserialize::<BTreeMap<String, String>>()
+        .map(Result::unwrap)
+        .map(|row| (row["run"].clone(), row["label"] == "stripped_drive"))
+        .collect();
     assert_eq!(curves.len(), 605);
-    for sign in [1.0, -1.0] {
-        for (run, report) in replayed(&curves, UNDO, sign) {
-            // This version records undoing and does not judge it.
-            assert_eq!(report["verdict"], "not_assessable", "run {run}");
-        }
+    let [mut design, mut held_out] = [Told::default(), Told::default()];
+    for (run, report) in replayed(&curves, UNDO) {
+        let half = if design_half(&run) {
+            &mut design
+        } else {
+            &mut held_out
+        };
+        half.add(&run, stripped[&run], &report);
     }
+    design.print("design half");
+    held_out.print("held-out half");
+    assert_eq!((held_out.good, held_out.stripped), (244, 62));
+    // Reached: 304 right of 306, all within a turn, 60 of 62 found, no false alarm. One-number rules
+    // reach 0.975, 87 % and none; the network of the paper 0.98 within a turn.
+    assert!(held_out.false_alarms.is_empty());
+    assert!(held_out.found >= 59, "{}", held_out.found);
+    assert!(
+        held_out.right_in_a_turn >= 303,
+        "{}",
+        held_out.right_in_a_turn
+    );
+    assert!(
+        held_out.loose_turns.len() >= 242,
+        "{}",
+        held_out.loose_turns.len()
+    );
+    // Labelled good, run 152 lets go and grips again five times 60° apart in its first turn: by what
+    // the spindle sees the socket slips.
+    assert_eq!(design.false_alarms, ["152"]);
 }

@@ -18,6 +18,7 @@ mod side_load;
 mod snug;
 mod stale;
 mod strip;
+mod undo;
 
 pub use cross_thread::CrossThread;
 pub use disagree::JointsDisagree;
@@ -30,6 +31,7 @@ pub use side_load::SideLoad;
 pub use snug::{SnugChange, SnugWatch};
 pub use stale::SamplesStale;
 pub use strip::Strip;
+pub use undo::{UndoExpected, Undoing};
 
 use crate::curve::{AngleStep, Level, Line, Window};
 use crate::fastener::ExpectedRun;

@@ -43,6 +43,26 @@ pub struct ExpectedRun {
 }
 
 impl ExpectedRun {
+    /// Nothing is expected.
+    pub const UNKNOWN: Self = Self {
+        target_nm: None,
+        carried_nm: None,
+        end_nm: None,
+        yield_slope_part: 0.5,
+        floor_nm: 0.0,
+        ceiling_nm: 0.0,
+        ceiling_stated: false,
+        least_rate_nm_per_rad: 0.0,
+        most_rate_nm_per_rad: None,
+        elastic_rad: None,
+        yield_nm: None,
+        strip_nm: None,
+        breakaway_nm: None,
+        earliest_snug_rad: None,
+        latest_snug_rad: None,
+        pitch_m: 0.0,
+    };
+
     /// A part of the target, N·m; 0 where none is known.
     pub fn part_of_target_nm(&self, part: f32) -> f32 {
         self.target_nm.map_or(0.0, |t| t * part)

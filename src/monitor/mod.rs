@@ -151,8 +151,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 .goal
                 .scale_nm()
                 .unwrap_or(prior_moment_nm / PRIOR_TARGETS);
+        let expected = job.expected_run();
         Ok(Self {
-            expected: job.expected_run(),
+            expected,
             source: Source::new(job, arm, prior_moment_nm, observable_u_nm),
             joiner: StrokeJoiner::new(&JoinConfig {
                 windup_nm_per_rad: job.tool.windup_nm_per_rad,
@@ -160,6 +161,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 play_rad: job.tool.socket_play_rad,
                 seat_rad: job.tool.seat_rad,
                 reseats: job.mode == Mode::WristStrokes,
+                gives_way: job.goal.direction() == Direction::Undo,
             }),
             steps: StepBuilder::default(),
             window: Window::default(),
@@ -170,7 +172,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             snug: SnugWatch::default(),
             snug_change: None,
             phase: PhaseTracker::new(job.goal.direction()),
-            detectors: Detectors::new(observable_u_nm, job.side_moment_limit_nm()),
+            detectors: Detectors::new(job, &expected, observable_u_nm),
             clock: Clock::default(),
             tightening: match job.goal.direction() {
                 Direction::Tighten => 1.0,
@@ -260,7 +262,6 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         let step = self
             .steps
             .add(sample.time_us, &motion, &torque, reading.advance_m);
-        let mut on_step = None;
         if let Some(step) = step {
             self.last.curve_point = true;
             self.window.push(step);
@@ -275,17 +276,12 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 self.advance.add(step.angle_rad, z, step.width_rad);
             }
             // A crossed thread has no snug point, and its torque falls and rises as it pleases.
-            if self.job.goal.direction() == Direction::Tighten
-                && !self.landmarks.crossed
-                && !reading.settling
-            {
-                on_step = self.judge_step();
+            if !self.landmarks.crossed && !reading.settling {
+                self.judge_step();
             }
         }
-        let mut detection = on_step;
-        // A step's finding goes first; samples are then asked again with the next one.
-        if detection.is_none() && !reading.settling {
-            detection = self.detectors.on_sample(&SampleView {
+        if !reading.settling {
+            self.detectors.on_sample(&SampleView {
                 dt_s,
                 torque: &reading.torque,
                 expected: &self.expected,
@@ -296,7 +292,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 stale_after_s,
             });
         }
-        if let Some(detection) = detection {
+        if let Some(detection) = self.detectors.next() {
             let finding = self.finding(&detection, sample.time_us);
             self.landmarks.note(&finding, self.angle());
             self.last.finding = Some(finding);
@@ -430,10 +426,13 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         &self.expected
     }
 
-    fn judge_step(&mut self) -> Option<Detection> {
+    fn judge_step(&mut self) {
         let local = self.window.line(LOCAL_STEPS);
+        let Some(step) = self.window.newest() else {
+            return;
+        };
         let view = StepView {
-            step: self.window.newest()?,
+            step,
             window: &self.window,
             local: local.as_ref(),
             expected: &self.expected,
@@ -441,7 +440,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             snug: self.snug.seen(),
             advance_ratio: self.advance.ratio(self.expected.pitch_m),
         };
-        self.snug_change = self.snug.on_step(&view);
+        self.snug_change = (self.job.goal.direction() == Direction::Tighten)
+            .then(|| self.snug.on_step(&view))
+            .flatten();
         match self.snug_change {
             Some(SnugChange::Seen) => {
                 self.last.snug_seen = true;
@@ -455,7 +456,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             Some(SnugChange::Withdrawn) => self.trail = None,
             None => {}
         }
-        self.detectors.on_step(&view)
+        self.detectors.on_step(&view);
     }
 
     fn finding(&self, detection: &Detection, time_us: u64) -> Finding {

@@ -76,6 +76,8 @@ pub(super) struct Source<const N: usize> {
     drive: f32,
     /// +1 or −1: from advance along the axis to the driving direction.
     feed: f32,
+    /// +1 or −1: from the spindle's angle to the driving direction.
+    spindle_count: f32,
     tare_s: f32,
     /// Whether tool and payload were held at the sample before, and how long the last change is to
     /// be waited for, s.
@@ -122,6 +124,11 @@ impl<const N: usize> Source<N> {
             tool_axis: unit(&job.tool.axis).unwrap_or([0.0, 0.0, 1.0]),
             tool_length_m: job.tool.length_m,
             drive: hand * feed,
+            spindle_count: if job.sensing.spindle_angle_counts_driving {
+                1.0
+            } else {
+                hand * feed
+            },
             feed,
             tare_s: job.tare.duration_s,
             held: None,
@@ -201,7 +208,7 @@ impl<const N: usize> Source<N> {
                 ..self.spindle.axial_torque(spindle.torque_nm)
             };
             reading.torque.value_nm *= self.drive;
-            reading.tool_rad += spindle.angle_rad * self.drive;
+            reading.tool_rad += spindle.angle_rad * self.spindle_count;
         }
         reading
     }

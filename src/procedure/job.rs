@@ -92,6 +92,9 @@ pub struct Sensing {
     pub spindle_scale_u: f32,
     /// Standard uncertainty of the spindle's zero, N·m.
     pub spindle_zero_u_nm: f32,
+    /// Whether the spindle's angle counts up the way it drives, done up and undone alike. If not, it
+    /// counts clockwise seen from the tool, as its torque always does.
+    pub spindle_angle_counts_driving: bool,
     /// Standard uncertainty of a wrist sensor's force, N.
     pub wrist_force_u_n: f32,
     /// Standard uncertainty of a wrist sensor's moment, N·m.
@@ -153,6 +156,7 @@ pub(crate) mod tests {
                 spindle_noise_nm: Some(0.05),
                 spindle_scale_u: 0.01,
                 spindle_zero_u_nm: 0.0,
+                spindle_angle_counts_driving: false,
                 wrist_force_u_n: 1.0,
                 wrist_moment_u_nm: 0.05,
                 prior_force_n: 200.0,

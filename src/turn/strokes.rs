@@ -10,6 +10,7 @@
 //! | driving | tool behind its mark by more than [`RELEASE_RAD`], and the tool can re-seat | free |
 //! | free, level high | torque regains the gate (CUSUM): counts from where it first passed it | driving |
 //! | free, level high | torque below the gate but resisting over more than the slack: the bolt resists less than it did | driving |
+//! | free, level high, and the bolt may give way | no torque over the slack and more: as with a low level | driving |
 //! | free, level low | travel beyond the slack, or the tool goes back, or torque rises high: counts from the best split of the stretch | driving |
 //! | either | nothing can turn the bolt (arm locked, tool let go): [`StrokeJoiner::pause`] | as before; free if the tool was let go |
 //!
@@ -79,6 +80,9 @@ pub struct JoinConfig {
     /// Whether the tool can leave the head and come back at another angle. `false` for a powered
     /// spindle.
     pub reseats: bool,
+    /// Whether the bolt may have given up its torque from one stroke to the next, as one that is
+    /// undone does. If not, a tool without torque is off the bolt.
+    pub gives_way: bool,
 }
 
 /// What one sample did to the bolt.
@@ -178,6 +182,7 @@ pub struct StrokeJoiner {
     /// Least of the uncertainties seen: that of a steadily moving arm.
     least_systematic_nm: f32,
     reseats: bool,
+    gives_way: bool,
 
     contact: Contact,
     started: bool,
@@ -260,6 +265,7 @@ impl StrokeJoiner {
             first_slack_rad: 0.5 * play,
             least_systematic_nm: f32::MAX,
             reseats: config.reseats,
+            gives_way: config.gives_way,
             contact: if starts_free {
                 Contact::Free(Free::at(0.0, window_rad, true))
             } else {
@@ -475,7 +481,11 @@ impl StrokeJoiner {
         }
         if self.smooth_nm < (RESISTING_PART * self.level_nm).max(noise) {
             free.resisting_from_rad = None;
-            return None;
+            let travel_rad = free.furthest_rad - free.search.from_rad();
+            return (self.gives_way && travel_rad > self.window_rad).then(|| {
+                self.level_nm = self.smooth_nm;
+                self.judge_stretch(free)
+            });
         }
         let from = *free.resisting_from_rad.get_or_insert(at_rad);
         if at_rad - from < self.bound_rad {

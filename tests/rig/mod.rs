@@ -112,6 +112,7 @@ pub fn job(direction: Direction) -> BoltJob {
             direction: [0.0, 0.0, -1.0],
         }),
         sensing: Sensing {
+            spindle_angle_counts_driving: false,
             spindle_noise_nm: None,
             spindle_scale_u: 0.01,
             spindle_zero_u_nm: 0.0,

@@ -94,7 +94,7 @@ fn below(run: &Run, text: &mut String) {
         let _ = writeln!(text, "  {ALARM}alarm{ALARM:#} {sentence}");
     }
     if run.outcome.observable.is_none() {
-        text.push_str("  the bolt never turned: check the signs of angle and torque, tightening is positive\n");
+        text.push_str("  the bolt never turned: check the signs of angle and torque, tightening is positive (a spindle whose angle counts up when it undoes, too: spindle.angle_counts = \"driving\")\n");
     }
     if summary.unusable_samples > 0 || run.skipped_rows > 0 {
         let _ = writeln!(

@@ -4,7 +4,7 @@
 use bolting_monitor::procedure::{AxisLine, BoltJob, Mode, Sensing, Tare, Tool};
 
 use super::judge::{Allowed, Judge, MORE_THAN_ZERO, ZERO_AND_MORE};
-use super::schema::{self, File};
+use super::schema::{self, AngleCounts, File};
 
 /// Seats of a socket on the head where nothing is stated: both a hexagon's 60° and the 30° of
 /// twelve points are whole multiples of it.
@@ -138,6 +138,7 @@ impl Judge<'_> {
                     ZERO_AND_MORE,
                 )
                 .unwrap_or(0.0),
+            spindle_angle_counts_driving: spindle.angle_counts == AngleCounts::Driving,
             wrist_force_u_n: self
                 .figure("wrist_sensor.force_u_n", &wrist.force_u_n, MORE_THAN_ZERO)
                 .unwrap_or(1.0),

@@ -314,6 +314,12 @@ impl Listing {
 
     fn sensors(&mut self, description: &Description) {
         let (sensing, tare) = (&description.job.sensing, &description.job.tare);
+        let counts = if sensing.spindle_angle_counts_driving {
+            "driving"
+        } else {
+            "clockwise"
+        };
+        self.add("spindle.angle_counts", counts, DEFAULT);
         let noise = sensing
             .spindle_noise_nm
             .map_or("taken from the tare".to_owned(), |x| with_unit(x, "N·m"));

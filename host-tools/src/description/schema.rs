@@ -316,9 +316,19 @@ pub struct Arm {
     pub mass_u_percent: Figure,
 }
 
+#[derive(Default, Deserialize, PartialEq)]
+#[serde(rename_all = "snake_case")]
+pub enum AngleCounts {
+    #[default]
+    Clockwise,
+    Driving,
+}
+
 #[derive(Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Spindle {
+    #[serde(default)]
+    pub angle_counts: AngleCounts,
     pub torque_noise_nm: Figure,
     pub torque_u_percent: Figure,
     pub torque_zero_u_nm: Figure,

@@ -84,6 +84,13 @@ pub fn finding(kind: FindingKind) -> &'static str {
         FindingKind::Strip => "stripping",
         FindingKind::TorqueNotObservable => "torque not observable",
         FindingKind::JointsDisagree => "joint torques disagree",
+        FindingKind::DriveStripped => "drive stripped",
+        FindingKind::TurningTogether => "bolt turns with its nut",
+        FindingKind::Fracture => "broken",
+        FindingKind::Galling => "galling",
+        FindingKind::Seized => "seized",
+        FindingKind::Breakaway => "broken loose",
+        FindingKind::ThreadFree => "thread free",
         other => other.name(),
     }
 }
@@ -92,6 +99,13 @@ pub fn finding(kind: FindingKind) -> &'static str {
 pub fn evidence(f: &Finding, torque_nm: Option<Estimate>) -> String {
     let [value, limit] = [f.value, f.limit].map(f64::from);
     let decided = match f.quantity {
+        Quantity::TorqueNm if f.kind == FindingKind::Breakaway => {
+            format!("the bolt broke loose at {} N·m", number(value, 2))
+        }
+        Quantity::TorqueRatio if f.kind == FindingKind::Breakaway => format!(
+            "the bolt broke loose at {} of its recorded tightening torque",
+            number(value, 2)
+        ),
         Quantity::TorqueNm => format!(
             "torque {} N·m above the ceiling of {} N·m",
             torque(torque_nm),

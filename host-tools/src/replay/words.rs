@@ -251,6 +251,28 @@ pub fn alarm_sentence(outcome: &Outcome, finding: &Finding) -> String {
         FindingKind::JointsDisagree => format!(
             "joints disagree: what no wrench at the socket explains is {value:.1} times the expected (limit {limit:.1}): contact elsewhere on the arm, or a faulty sensor"
         ),
+        FindingKind::DriveStripped => format!(
+            "drive stripped: the torque let go and climbed again by {value:.2} N·m (limit {limit:.2} N·m) without the bolt breaking loose; worn head, or a socket that is not seated; torque {torque}"
+        ),
+        FindingKind::TurningTogether => format!(
+            "turning together: the torque has stayed level for {:.0}° (limit {:.0}°) and the bolt does not come loose; it most likely turns with its nut or insert; torque {torque}{}",
+            value.to_degrees(),
+            limit.to_degrees(),
+            curve(finding)
+        ),
+        FindingKind::Seized => format!(
+            "seized: {value:.2} N·m have reached the recorded tightening torque of {limit:.2} N·m and the bolt does not move"
+        ),
+        FindingKind::Breakaway => match finding.quantity {
+            Quantity::TorqueRatio => format!(
+                "breakaway: the bolt broke loose at {value:.2} of its recorded tightening torque; torque now {torque}"
+            ),
+            _ => format!("breakaway: the bolt broke loose at {value:.2} N·m; torque now {torque}"),
+        },
+        FindingKind::ThreadFree => format!(
+            "thread free: the last thread has most likely left, the bolt may drop; torque {torque}{}",
+            curve(finding)
+        ),
         other => format!("{}: {value} crossed {limit}; torque {torque}", other.name()),
     };
     let stop = if finding.stops() { ", stop" } else { "" };

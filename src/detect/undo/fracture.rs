@@ -1,0 +1,76 @@
+//! A bolt that has broken: the torque has gone within a few degrees, and nothing of a thread is left.
+//!
+//! A bolt that breaks loose gives its torque back over the angle over which it was built up; one that
+//! twists off, at once. And what is left turns without drag and does not come out. Where neither the
+//! elastic angle is stated nor one of the two is seen, nothing is said: a hard joint breaks loose as
+//! suddenly.
+
+use super::super::{Cause, Detection, FindingKind, Quantity};
+use super::grips::{FALLEN_PART, GONE_PART, Grips};
+use super::outward::Advance;
+use super::{QUARTER_RAD, Undone};
+
+/// Part of the stated elastic angle within which no sound joint gives its torque back: friction alone
+/// may move that angle to 0.6 of the stated one (K 0.12 against 0.20), and the fall that is
+/// looked at is 0.7 of the whole.
+const SUDDEN_PART: f32 = 1.0 / 3.0;
+/// Angle within which the torque of a breaking bolt goes, where no elastic angle is stated, rad (20°;
+/// starting figure of the signature table, from memory: 5° to 20°).
+const SUDDEN_RAD: f32 = 0.35;
+/// A bolt that twists off has carried at least this part of the torque that tightened it: a slipping
+/// drive lets go below.
+const CARRIED_PART: f32 = 0.5;
+/// Angle over which the torque must have stayed away, rad (4°).
+const LASTING_RAD: f32 = 0.07;
+
+/// Detector of bolts that break while they are undone.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct UndoFracture {
+    found: bool,
+}
+
+impl UndoFracture {
+    /// Looks at the run so far.
+    pub fn look(&mut self, run: &Undone<'_>) -> Option<Detection> {
+        let grips = run.grips;
+        if self.found || run.came_out || !(at_once(run) || nothing_left(run)) {
+            return None;
+        }
+        self.found = true;
+        Some(Detection {
+            kind: FindingKind::Fracture,
+            quantity: Quantity::DropNm,
+            value: grips.peak_nm - grips.now_nm,
+            limit: (1.0 - FALLEN_PART) * grips.peak_nm,
+            likely: Some(Cause::BrokenBolt),
+            runner_up: Some(Cause::SlippingSocket),
+        })
+    }
+}
+
+/// Whether a torque worth the bolt went faster than the joint could have given it back.
+fn at_once(run: &Undone<'_>) -> bool {
+    let grips = run.grips;
+    match (run.known.recorded_nm, run.known.elastic_rad, grips.fall()) {
+        (Some(recorded), Some(elastic), Some(fall)) => {
+            grips.peak_nm >= CARRIED_PART * recorded
+                && fall.over_rad <= SUDDEN_PART * elastic
+                && fall.since_rad >= LASTING_RAD
+        }
+        _ => false,
+    }
+}
+
+/// Whether it went suddenly and has left no thread behind.
+fn nothing_left(run: &Undone<'_>) -> bool {
+    let grips: &Grips = run.grips;
+    let least_drag_nm = run.known.least_drag_nm;
+    let unthreaded = match run.advance {
+        Advance::Stands => true,
+        Advance::BacksOut => false,
+        Advance::Unknown => grips.torque_nm + 2.0 * grips.torque_u_nm < least_drag_nm,
+    };
+    let gone = grips.torque_nm <= (GONE_PART * grips.peak_nm).max(2.0 * grips.torque_u_nm);
+    let sudden = grips.fall().is_some_and(|fall| fall.over_rad <= SUDDEN_RAD);
+    unthreaded && gone && sudden && grips.quiet_rad() >= QUARTER_RAD
+}

@@ -1,0 +1,48 @@
+//! Galling on run-out: a loose thread takes more and more torque, where it should take less.
+
+use super::super::{Cause, Detection, FindingKind, Quantity};
+use super::Undone;
+use super::grips::LOOSE_PART;
+
+/// Bolt angle over which the torque must stay up, rad (30°): a burr passes.
+const LASTING_RAD: f32 = core::f32::consts::FRAC_PI_6;
+/// Margin above a stated band, in standard uncertainties.
+const MARGIN_SIGMA: f32 = 3.0;
+
+/// Detector of threads that gall while they run out.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct RunOutGalling {
+    above_from_rad: Option<f32>,
+    found: bool,
+}
+
+impl RunOutGalling {
+    /// Looks at the run so far.
+    pub fn look(&mut self, run: &Undone<'_>) -> Option<Detection> {
+        let grips = run.grips;
+        let ceiling_nm = run.expected.ceiling_nm + MARGIN_SIGMA * grips.torque_u_nm;
+        let limit = if run.expected.ceiling_stated {
+            ceiling_nm
+        } else {
+            // Neither the loose thread nor any locking feature of the size takes as much.
+            ceiling_nm.max(LOOSE_PART * grips.peak_nm)
+        };
+        if self.found || !run.loose || !(grips.torque_nm > limit) {
+            self.above_from_rad = None;
+            return None;
+        }
+        let from_rad = *self.above_from_rad.get_or_insert(grips.angle_rad);
+        if grips.angle_rad - from_rad < LASTING_RAD {
+            return None;
+        }
+        self.found = true;
+        Some(Detection {
+            kind: FindingKind::Galling,
+            quantity: Quantity::TorqueNm,
+            value: grips.torque_nm,
+            limit,
+            likely: Some(Cause::GallingThread),
+            runner_up: Some(Cause::Debris),
+        })
+    }
+}

@@ -1,0 +1,335 @@
+//! The torque of an undoing run as a story of grips: how high it has been, where it has let go and
+//! climbed again, and for how long it has lain quiet.
+//!
+//! What it rests on: a bolt that is undone is broken loose once. Its preload, and with it the torque,
+//! can then only fall, and what is left is the drag of the thread. A drive that slips over the head
+//! lets go and grips again, once a seat of the head, and never has broken anything loose.
+
+use crate::curve::AngleStep;
+use crate::math::sqrt;
+
+use super::{QUARTER_RAD, SEAT_RAD};
+
+/// Angle over which the torque is averaged, rad (5°): noise and grain drop out, a seat does not.
+const MEAN_RAD: f32 = 0.087;
+/// A turn-round of the torque counts from this part of the highest torque on, ...
+const TURN_PART: f32 = 0.1;
+/// ... so many standard deviations of its white noise, ...
+const TURN_NOISES: f32 = 4.0;
+/// ... and so many standard uncertainties of what does not average out: joint friction changes by
+/// about as much with speed.
+const TURN_SYSTEMATICS: f32 = 2.0;
+/// Grips that are closer than this are one, rad (20°): the closest seats are 30° apart (a twelve-point
+/// socket on a hexagon), and wear moves them. A tool that still settles into the head is no slip.
+const APART_RAD: f32 = 0.35;
+/// A thread that is loose takes at most this part of the torque that broke it loose. A locking nut
+/// takes up to 0.35 of a usual target (ISO 2320 against 8.8), and at the same friction a joint
+/// breaks loose at 0.65 to 0.8 of its tightening torque: 0.35/0.7.
+pub const LOOSE_PART: f32 = 0.5;
+/// A loose thread swings by less than this part of the highest torque: ±20 % grain (common practice,
+/// no source) of the part above.
+const QUIET_PART: f32 = 0.2;
+/// Below this part of the highest torque it counts as gone.
+pub const GONE_PART: f32 = 0.05;
+/// Above this part of the highest torque it counts as level with it.
+const HELD_PART: f32 = 0.75;
+/// A fall is taken from this part of the highest torque, step by step, ...
+const TOP_PART: f32 = 0.9;
+/// ... to this part.
+pub const FALLEN_PART: f32 = 0.2;
+
+/// A climb after the torque had let go.
+#[derive(Clone, Copy, Debug)]
+struct Climb {
+    from_nm: f32,
+    /// Highest torque before it: what lies above has not been needed yet and counts as no re-grip.
+    record_nm: f32,
+    previous_top_rad: f32,
+}
+
+#[derive(Clone, Copy, Debug)]
+enum Way {
+    Up {
+        top_nm: f32,
+        top_rad: f32,
+        climb: Option<Climb>,
+    },
+    Down {
+        top_rad: f32,
+        lowest_nm: f32,
+    },
+}
+
+/// A stretch over which the torque stays low and level.
+#[derive(Clone, Copy, Debug)]
+struct Quiet {
+    from_rad: f32,
+    low_nm: f32,
+    high_nm: f32,
+}
+
+/// How the torque has fallen from its highest.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Fall {
+    /// Angle that it took, rad.
+    pub over_rad: f32,
+    /// Angle since then, rad.
+    pub since_rad: f32,
+}
+
+/// Gathers steps to a mean.
+#[derive(Clone, Copy, Debug, Default)]
+struct Gather {
+    width_rad: f32,
+    torque: f32,
+    noise_square: f32,
+    systematic: f32,
+}
+
+/// The story so far, in the driving direction. Angles are bolt angles since the start, rad.
+#[derive(Clone, Copy, Debug)]
+pub struct Grips {
+    gather: Gather,
+    way: Way,
+    contact_rad: Option<f32>,
+    largest_nm: f32,
+    second_nm: f32,
+    sum_nm: f32,
+    quiet: Option<Quiet>,
+    held_from_rad: Option<f32>,
+    /// Torque over the last 5°, N·m; never below 0, where the tool is slowed down and no bolt undone.
+    pub torque_nm: f32,
+    /// Its standard uncertainty, N·m.
+    pub torque_u_nm: f32,
+    /// Bolt angle at its end.
+    pub angle_rad: f32,
+    /// Highest torque so far, N·m.
+    pub highest_nm: f32,
+    /// The same over single steps: a peak is narrower than the mean.
+    pub peak_nm: f32,
+    /// Torque of the last step, N·m.
+    pub now_nm: f32,
+    top_rad: f32,
+    fallen_rad: Option<f32>,
+    end_rad: f32,
+}
+
+impl Default for Grips {
+    fn default() -> Self {
+        Self {
+            gather: Gather::default(),
+            way: Way::Up {
+                top_nm: 0.0,
+                top_rad: 0.0,
+                climb: None,
+            },
+            contact_rad: None,
+            largest_nm: 0.0,
+            second_nm: 0.0,
+            sum_nm: 0.0,
+            quiet: None,
+            held_from_rad: None,
+            torque_nm: 0.0,
+            torque_u_nm: 0.0,
+            angle_rad: 0.0,
+            highest_nm: 0.0,
+            peak_nm: 0.0,
+            now_nm: 0.0,
+            top_rad: 0.0,
+            fallen_rad: None,
+            end_rad: 0.0,
+        }
+    }
+}
+
+impl Grips {
+    /// Takes in a completed angle step.
+    pub fn add(&mut self, step: &AngleStep) {
+        if !step.observable {
+            return;
+        }
+        self.follow_fall(step);
+        let (w, gather) = (step.width_rad, &mut self.gather);
+        gather.width_rad += w;
+        gather.torque += w * step.torque_nm;
+        gather.noise_square += w * w * step.noise_nm * step.noise_nm;
+        gather.systematic += w * step.systematic_u_nm;
+        if !(gather.width_rad >= MEAN_RAD) {
+            return;
+        }
+        let per = 1.0 / gather.width_rad;
+        let noise = sqrt(gather.noise_square) * per;
+        let systematic = gather.systematic * per;
+        self.torque_nm = (gather.torque * per).max(0.0);
+        self.torque_u_nm = sqrt(noise * noise + systematic * systematic);
+        self.angle_rad = step.end_rad;
+        self.gather = Gather::default();
+        let least = (TURN_NOISES * noise).max(TURN_SYSTEMATICS * systematic);
+        self.follow(least);
+    }
+
+    fn follow_fall(&mut self, step: &AngleStep) {
+        self.now_nm = step.torque_nm.max(0.0);
+        self.end_rad = step.end_rad;
+        self.peak_nm = self.peak_nm.max(self.now_nm);
+        if self.now_nm >= TOP_PART * self.peak_nm {
+            self.top_rad = step.end_rad;
+        }
+        if self.now_nm > FALLEN_PART * self.peak_nm {
+            self.fallen_rad = None;
+        } else {
+            self.fallen_rad.get_or_insert(step.end_rad);
+        }
+    }
+
+    /// The last fall from the highest torque; `None` while the torque has not fallen or has come
+    /// back.
+    pub fn fall(&self) -> Option<Fall> {
+        self.fallen_rad.map(|fallen| Fall {
+            over_rad: fallen - self.top_rad,
+            since_rad: self.end_rad - fallen,
+        })
+    }
+
+    fn follow(&mut self, least_nm: f32) {
+        let (now_nm, at_rad) = (self.torque_nm, self.angle_rad);
+        let turn_nm = least_nm.max(TURN_PART * self.highest_nm.max(now_nm));
+        self.way = match self.way {
+            Way::Up {
+                top_nm,
+                top_rad,
+                climb,
+            } if now_nm < top_nm - turn_nm => {
+                self.count(counted_nm(top_nm, top_rad, climb));
+                Way::Down {
+                    top_rad,
+                    lowest_nm: now_nm,
+                }
+            }
+            Way::Up {
+                top_nm,
+                top_rad,
+                climb,
+            } => {
+                let higher = now_nm > top_nm;
+                Way::Up {
+                    top_nm: top_nm.max(now_nm),
+                    top_rad: if higher { at_rad } else { top_rad },
+                    climb,
+                }
+            }
+            Way::Down { top_rad, lowest_nm } if now_nm > lowest_nm + turn_nm => Way::Up {
+                top_nm: now_nm,
+                top_rad: at_rad,
+                climb: Some(Climb {
+                    from_nm: lowest_nm,
+                    record_nm: self.highest_nm,
+                    previous_top_rad: top_rad,
+                }),
+            },
+            Way::Down { top_rad, lowest_nm } => Way::Down {
+                top_rad,
+                lowest_nm: lowest_nm.min(now_nm),
+            },
+        };
+        self.highest_nm = self.highest_nm.max(now_nm);
+        if self.highest_nm > least_nm {
+            self.contact_rad.get_or_insert(at_rad);
+        }
+        self.follow_level();
+    }
+
+    fn follow_level(&mut self) {
+        let (now_nm, at_rad) = (self.torque_nm, self.angle_rad);
+        self.quiet =
+            (self.contact_rad.is_some() && now_nm < LOOSE_PART * self.highest_nm).then(|| {
+                let new = Quiet {
+                    from_rad: at_rad,
+                    low_nm: now_nm,
+                    high_nm: now_nm,
+                };
+                let longer = self.quiet.map_or(new, |quiet| Quiet {
+                    low_nm: quiet.low_nm.min(now_nm),
+                    high_nm: quiet.high_nm.max(now_nm),
+                    ..quiet
+                });
+                if longer.high_nm - longer.low_nm > QUIET_PART * self.highest_nm {
+                    new
+                } else {
+                    longer
+                }
+            });
+        if now_nm >= HELD_PART * self.highest_nm {
+            self.held_from_rad.get_or_insert(at_rad);
+        } else {
+            self.held_from_rad = None;
+        }
+    }
+
+    fn count(&mut self, climb_nm: f32) {
+        self.sum_nm += climb_nm;
+        self.second_nm = self.second_nm.max(climb_nm.min(self.largest_nm));
+        self.largest_nm = self.largest_nm.max(climb_nm);
+    }
+
+    /// The climb that goes on, N·m; 0 while the torque falls.
+    fn rising_nm(&self) -> f32 {
+        match self.way {
+            Way::Up {
+                top_nm,
+                top_rad,
+                climb,
+            } => counted_nm(top_nm, top_rad, climb),
+            Way::Down { .. } => 0.0,
+        }
+    }
+
+    /// Second highest climb of the torque after it had let go, N·m: 0 until it has gripped anew
+    /// twice.
+    pub fn second_regrip_nm(&self) -> f32 {
+        self.second_nm.max(self.rising_nm().min(self.largest_nm))
+    }
+
+    /// Sum of all climbs after it had let go, N·m.
+    pub fn regrips_nm(&self) -> f32 {
+        self.sum_nm + self.rising_nm()
+    }
+
+    /// Bolt angle since the torque stood out of its uncertainty for the first time.
+    pub fn since_contact_rad(&self) -> f32 {
+        self.contact_rad.map_or(0.0, |at| self.angle_rad - at)
+    }
+
+    /// Bolt angle over which the torque has lain low and level.
+    pub fn quiet_rad(&self) -> f32 {
+        self.quiet
+            .map_or(0.0, |quiet| self.angle_rad - quiet.from_rad)
+    }
+
+    /// Bolt angle over which the torque has stayed up.
+    pub fn held_rad(&self) -> f32 {
+        self.held_from_rad.map_or(0.0, |from| self.angle_rad - from)
+    }
+
+    /// Whether the torque has lain low and level for longer than any drive takes to grip again:
+    /// a quarter turn (a cross recess has the fewest seats, four) and a third of it.
+    pub fn quiet(&self) -> bool {
+        self.quiet_rad() >= QUARTER_RAD + QUARTER_RAD / 3.0
+    }
+
+    /// Whether it may be about to be so: for one seat of six it has lain quiet.
+    pub fn growing_quiet(&self) -> bool {
+        self.quiet_rad() >= SEAT_RAD
+    }
+}
+
+/// What of a climb up to `top_nm` was a re-grip, N·m.
+fn counted_nm(top_nm: f32, top_rad: f32, climb: Option<Climb>) -> f32 {
+    climb.map_or(0.0, |climb| {
+        if top_rad - climb.previous_top_rad >= APART_RAD {
+            (top_nm.min(climb.record_nm) - climb.from_nm).max(0.0)
+        } else {
+            0.0
+        }
+    })
+}

@@ -1,0 +1,100 @@
+//! Whether the bolt comes out of the thread, as far as the arm tells it.
+//!
+//! Over a turn a sound bolt comes out by its pitch. The hand that holds the tool on the head wanders
+//! along the axis meanwhile, slowly, so that many samples are no surer than one: the ratio is told
+//! only once the pitch stands out of that.
+
+use crate::curve::AngleStep;
+use crate::math::TAU;
+
+/// Standard uncertainty of a distance along the axis between two moments, m (common practice, no
+/// source: what a hand on a force-feedback master wanders).
+const WANDER_M: f32 = 3.0e-4;
+/// Axial advance per turn, as a part of the pitch, that parts a bolt that comes out (1) from one that
+/// does not (0).
+pub const COMES_OUT_RATIO: f32 = 0.5;
+
+/// What the arm tells, two standard uncertainties sure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Advance {
+    /// No arm, or too short a way.
+    Unknown,
+    /// The bolt comes out.
+    BacksOut,
+    /// It turns and stays.
+    Stands,
+}
+
+impl Advance {
+    fn of(ratio: f32, u: f32) -> Self {
+        if ratio - 2.0 * u > COMES_OUT_RATIO {
+            Self::BacksOut
+        } else if ratio + 2.0 * u < COMES_OUT_RATIO {
+            Self::Stands
+        } else {
+            Self::Unknown
+        }
+    }
+}
+
+/// A moment: bolt angle, rad, and position of the tool, m, both in the driving direction.
+#[derive(Clone, Copy, Debug)]
+struct Place {
+    angle_rad: f32,
+    advance_m: f32,
+}
+
+impl Place {
+    /// Advance per turn since `from` as a part of the pitch, with its standard uncertainty.
+    fn ratio_since(&self, from: &Self, pitch_m: f32) -> Option<(f32, f32)> {
+        let straight_m = pitch_m * (self.angle_rad - from.angle_rad) / TAU;
+        (straight_m > 0.0).then(|| {
+            let ratio = (self.advance_m - from.advance_m) / straight_m;
+            (ratio, WANDER_M / straight_m)
+        })
+    }
+}
+
+/// Follows the bolt on its way out.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Outward {
+    start: Option<Place>,
+    turn_start: Option<Place>,
+    now: Option<Place>,
+    last_turn: Option<(f32, f32)>,
+}
+
+impl Outward {
+    /// Takes in a completed angle step.
+    pub fn add(&mut self, step: &AngleStep, pitch_m: f32) {
+        let Some(advance_m) = step.advance_m else {
+            return;
+        };
+        let now = Place {
+            angle_rad: step.angle_rad,
+            advance_m,
+        };
+        self.now = Some(now);
+        self.start.get_or_insert(now);
+        let turn_start = self.turn_start.get_or_insert(now);
+        if now.angle_rad - turn_start.angle_rad >= TAU {
+            self.last_turn = now.ratio_since(turn_start, pitch_m);
+            *turn_start = now;
+        }
+    }
+
+    /// What is told of the way since the start of the run.
+    pub fn since_start(&self, pitch_m: f32) -> Advance {
+        self.now
+            .zip(self.start)
+            .and_then(|(now, start)| now.ratio_since(&start, pitch_m))
+            .map_or(Advance::Unknown, |(ratio, u)| Advance::of(ratio, u))
+    }
+
+    /// The ratio over the last whole turn, where it is told that the bolt stood.
+    pub fn stood_for_a_turn(&self) -> Option<f32> {
+        self.last_turn
+            .filter(|(ratio, u)| Advance::of(*ratio, *u) == Advance::Stands)
+            .map(|(ratio, _)| ratio)
+    }
+}

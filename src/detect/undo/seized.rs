@@ -1,0 +1,63 @@
+//! A seized bolt: the torque has reached its limit and the bolt does not move.
+
+use super::super::{Cause, Detection, FindingKind, Quantity, SampleView};
+
+/// Limit as a part of the recorded tightening torque. At the friction of its tightening a bolt breaks
+/// loose at 0.65 to 0.8 of that torque (long form of the torque–preload relation, M8 to M20, friction
+/// 0.10 to 0.14); one that stands against all of it has gained friction since.
+const LIMIT_PART: f32 = 1.0;
+/// Time at the limit without motion, s (common practice, no source): longer than wind-up takes.
+const LASTING_S: f32 = 0.5;
+
+/// Detector of seized bolts. Without a recorded tightening torque there is no limit, and it is silent.
+#[derive(Clone, Copy, Debug)]
+pub struct Seized {
+    limit_nm: Option<f32>,
+    for_s: f32,
+    found: bool,
+}
+
+impl Seized {
+    /// From the recorded tightening torque, N·m.
+    pub fn new(recorded_nm: Option<f32>) -> Self {
+        Self {
+            limit_nm: recorded_nm.map(|torque| LIMIT_PART * torque),
+            for_s: 0.0,
+            found: false,
+        }
+    }
+
+    /// The bolt has turned by a step.
+    pub fn moved(&mut self) {
+        self.for_s = 0.0;
+    }
+
+    /// Looks at a sample.
+    pub fn look(&mut self, view: &SampleView<'_>) -> Option<Detection> {
+        let limit = self.limit_nm?;
+        let torque = view.torque;
+        if self.found || !torque.observable {
+            return None;
+        }
+        // Noise around the limit: time above it counts, time below it counts back.
+        let dt_s = view.dt_s.max(0.0);
+        let change_s = if torque.value_nm >= limit {
+            dt_s
+        } else {
+            -dt_s
+        };
+        self.for_s = (self.for_s + change_s).max(0.0);
+        if self.for_s < LASTING_S {
+            return None;
+        }
+        self.found = true;
+        Some(Detection {
+            kind: FindingKind::Seized,
+            quantity: Quantity::TorqueNm,
+            value: torque.value_nm,
+            limit,
+            likely: Some(Cause::GallingThread),
+            runner_up: Some(Cause::AlreadyTight),
+        })
+    }
+}

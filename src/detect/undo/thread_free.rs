@@ -1,0 +1,40 @@
+//! The last thread has left: the bolt is loose in the socket and may drop.
+
+use super::super::{Detection, FindingKind, Quantity};
+use super::Undone;
+use super::grips::GONE_PART;
+use super::outward::COMES_OUT_RATIO;
+
+/// Detector of the end of the thread. A statement, no alarm.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct ThreadFree {
+    found: bool,
+}
+
+impl ThreadFree {
+    /// Looks at the run so far.
+    pub fn look(&mut self, run: &Undone<'_>) -> Option<Detection> {
+        let grips = run.grips;
+        let idle_nm = (GONE_PART * grips.peak_nm).max(2.0 * grips.torque_u_nm);
+        if self.found || !run.loose || grips.torque_nm > idle_nm {
+            return None;
+        }
+        // The turns, where they are stated; else an arm that sees the bolt stop coming out.
+        let (quantity, value, limit) = match (run.known.free_rad, run.stood_for_a_turn) {
+            (Some(limit), _) if grips.angle_rad >= limit => {
+                (Quantity::AngleRad, grips.angle_rad, limit)
+            }
+            (None, Some(ratio)) if run.came_out => (Quantity::AdvanceRatio, ratio, COMES_OUT_RATIO),
+            _ => return None,
+        };
+        self.found = true;
+        Some(Detection {
+            kind: FindingKind::ThreadFree,
+            quantity,
+            value,
+            limit,
+            likely: None,
+            runner_up: None,
+        })
+    }
+}
