@@ -86,13 +86,17 @@ pub struct Context {
     /// Ratio of the force at the tool to the force the operator feels. It scales the operator's
     /// hand only: no estimate of this crate depends on it; it is kept for the record.
     pub force_ratio: f32,
-    /// Foot switch that couples master and arm.
+    /// Foot switch that couples master and arm. Without it the arm is locked: its strokes turn no
+    /// bolt, whatever the joints say.
     pub arm_enabled: bool,
-    /// Foot switch or trigger that powers the tool.
+    /// Foot switch or trigger that powers the tool. A spindle without it is no more than a wrench
+    /// in the arm's hand.
     pub tool_powered: bool,
-    /// Whether the tool is held by the gripper.
+    /// Whether the tool is held by the gripper. If not, its weight is not the arm's, no torque is
+    /// told, and the hand may move without turning the bolt.
     pub tool_held: bool,
-    /// Whether the payload of the description is held beside the tool.
+    /// Whether the payload of the description is held beside the tool: its weight is then the
+    /// arm's. For 50 ms after a change nothing is judged.
     pub payload_held: bool,
 }
 

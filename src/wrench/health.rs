@@ -286,6 +286,26 @@ mod tests {
         assert!(health.iter().all(|h| *h == JointHealth::Usable));
     }
 
+    /// A sensor that pauses now and then, ever longer: each pause is like those before.
+    #[test]
+    fn pauses_that_ended_before_are_no_freeze() {
+        let mut held = 0.0;
+        let (mut left, mut pause) = (500_usize, 0_usize);
+        let health = watch(20_000, |_, noise| {
+            if left == 0 {
+                pause += 60;
+                left = 500 + pause;
+            }
+            left -= 1;
+            if left >= pause {
+                held = quantised(0.07 * noise.normal(), 0.036);
+            }
+            held
+        });
+        assert!(pause > 500, "pauses beyond a quarter of a second: {pause}");
+        assert!(health.iter().all(|h| *h == JointHealth::Usable));
+    }
+
     #[test]
     fn a_resting_arm_and_a_repeated_sample_freeze_nothing() {
         let mut repeated = SensorHealth::new([None; 2]);
