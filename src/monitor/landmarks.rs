@@ -1,9 +1,9 @@
 //! What a run has come past and what its verdict needs to know of it. Driving direction.
 
 use crate::curve::Line;
-use crate::detect::{Finding, FindingKind};
+use crate::detect::{Finding, FindingKind, Quantity};
 use crate::math::sqrt;
-use crate::procedure::Figure;
+use crate::procedure::{Figure, Goal};
 
 /// Time constant over which torque and angle are evened out alike, s: noise of a single sample must
 /// not pass for a torque that was reached.
@@ -13,6 +13,8 @@ const EVEN_S: f32 = 0.02;
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Landmarks {
     mark_nm: Option<f32>,
+    /// Torque in N·m that a torque ratio is a part of.
+    recorded_nm: f32,
     even: Option<(f32, f32)>,
     /// Bolt angle at which the torque first reached the mark, rad.
     pub mark_rad: Option<Figure>,
@@ -31,9 +33,17 @@ pub(super) struct Landmarks {
 }
 
 impl Landmarks {
-    pub const fn new(mark_nm: Option<f32>) -> Self {
+    pub const fn new(goal: &Goal) -> Self {
+        let recorded_nm = match goal {
+            Goal::Loosen {
+                recorded_nm: Some(recorded),
+                ..
+            } => *recorded,
+            _ => 0.0,
+        };
         Self {
-            mark_nm,
+            mark_nm: goal.mark_nm(),
+            recorded_nm,
             even: None,
             mark_rad: None,
             yield_nm: None,
@@ -90,8 +100,12 @@ impl Landmarks {
                 self.yield_nm.get_or_insert(torque);
             }
             FindingKind::Breakaway => {
+                let peak_nm = match finding.quantity {
+                    Quantity::TorqueRatio => finding.value * self.recorded_nm,
+                    _ => finding.value,
+                };
                 self.breakaway_nm.get_or_insert(Figure {
-                    value: finding.value.abs(),
+                    value: peak_nm.abs(),
                     u: finding.torque_u_nm,
                 });
             }

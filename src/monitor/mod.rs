@@ -178,7 +178,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 Direction::Tighten => 1.0,
                 Direction::Undo => -1.0,
             },
-            landmarks: Landmarks::new(job.goal.mark_nm()),
+            landmarks: Landmarks::new(&job.goal),
             silent_since_us: None,
             last: Update {
                 time_us: 0,

@@ -1,0 +1,261 @@
+//! Each goal, from samples to verdict: an invented M10 bolt on a powered spindle without an arm.
+
+use std::f32::consts::TAU;
+
+use bolting_monitor::fastener::{Band, Fastener, Locking, Thread};
+use bolting_monitor::monitor::Monitor;
+use bolting_monitor::procedure::{
+    BoltJob, Expected, Goal, Mode, Procedure, Reason, RunSummary, Sensing, Tare, Tool, Turn,
+    Verdict,
+};
+use bolting_monitor::sample::{JointSample, SpindleReading};
+
+const STEP_US: u64 = 1000;
+/// Slope of the joint: 48 N·m in 60°.
+const RATE_NM_PER_RAD: f32 = 46.0;
+const RUNNING_NM: f32 = 0.4;
+const SNUG_RAD: f32 = 2.0 * TAU;
+
+fn job(goal: Goal) -> BoltJob {
+    BoltJob {
+        name: "invented bolt".try_into().expect("short"),
+        fastener: Fastener {
+            locking: Some(Locking::Stated(Band::new(0.0, 1.5))),
+            ..Fastener::new(Thread::metric(10.0, 1.5))
+        },
+        goal,
+        carried_nm: None,
+        mode: Mode::PoweredSpindle,
+        rundown_rad: Some(Expected {
+            value: SNUG_RAD,
+            tolerance: 1.0,
+        }),
+        elastic_rad: None,
+        tool: Tool {
+            axis: [0.0, 0.0, 1.0],
+            windup_nm_per_rad: Some(5000.0),
+            ratchet_tooth_rad: None,
+            socket_play_rad: Some(0.02),
+            seat_rad: TAU / 12.0,
+            length_m: 0.0,
+            side_moment_limit_nm: None,
+        },
+        bolt_axis: None,
+        sensing: Sensing {
+            spindle_angle_counts_driving: false,
+            spindle_noise_nm: Some(0.05),
+            spindle_scale_u: 0.005,
+            spindle_zero_u_nm: 0.02,
+            wrist_force_u_n: 1.0,
+            wrist_moment_u_nm: 0.05,
+            prior_force_n: 200.0,
+            prior_moment_nm: None,
+        },
+        tare: Tare { duration_s: 0.1 },
+    }
+}
+
+/// Plays a spindle that turns at 60°/s.
+struct Spindle {
+    monitor: Monitor<0>,
+    time_us: u64,
+    bolt_rad: f32,
+    seed: u32,
+}
+
+impl Spindle {
+    fn new(job: &BoltJob) -> Self {
+        let mut spindle = Self {
+            monitor: Monitor::try_new(job, None).expect("a sound job"),
+            time_us: 0,
+            bolt_rad: 0.0,
+            seed: 1,
+        };
+        spindle.hold(0.0, 0.2);
+        spindle
+    }
+
+    /// Uniform, of 0.05 N·m standard deviation.
+    fn noise_nm(&mut self) -> f32 {
+        self.seed = self
+            .seed
+            .wrapping_mul(1_664_525)
+            .wrapping_add(1_013_904_223);
+        ((self.seed >> 8) as f32 / (1 << 24) as f32 - 0.5) * 0.173
+    }
+
+    fn sample(&mut self, torque_nm: f32) {
+        self.time_us += STEP_US;
+        let wound_rad = torque_nm / 5000.0;
+        let torque_nm = torque_nm + self.noise_nm();
+        let mut sample = JointSample::<0>::new(self.time_us, [], []);
+        sample.spindle = Some(SpindleReading {
+            angle_rad: self.bolt_rad + wound_rad,
+            torque_nm,
+        });
+        self.monitor.update(&sample);
+    }
+
+    fn hold(&mut self, torque_nm: f32, seconds: f32) {
+        for _ in 0..(seconds * 1e6) as u64 / STEP_US {
+            self.sample(torque_nm);
+        }
+    }
+
+    /// Turns the bolt to an angle; `torque_nm` of the angle.
+    fn turn_to(&mut self, to_rad: f32, torque_nm: impl Fn(f32) -> f32) {
+        let step = 1.047e-3 * (to_rad - self.bolt_rad).signum();
+        while (to_rad - self.bolt_rad) * step.signum() > 0.0 {
+            self.bolt_rad += step;
+            self.sample(torque_nm(self.bolt_rad));
+        }
+    }
+
+    /// Raises the torque on a bolt that stands still.
+    fn load_to(&mut self, torque_nm: f32) {
+        for i in 0..=500 {
+            self.sample(torque_nm * i as f32 / 500.0);
+        }
+    }
+
+    fn summary(&self) -> RunSummary {
+        self.monitor.summary()
+    }
+}
+
+/// A sound joint.
+fn sound_nm(angle_rad: f32) -> f32 {
+    RUNNING_NM + RATE_NM_PER_RAD * (angle_rad - SNUG_RAD).max(0.0)
+}
+
+fn angle_of(torque_nm: f32) -> f32 {
+    SNUG_RAD + (torque_nm - RUNNING_NM) / RATE_NM_PER_RAD
+}
+
+fn holds(summary: &RunSummary, verdict: Verdict, reason: Reason) {
+    assert_eq!(summary.verdict, verdict, "{summary:?}");
+    assert!(summary.reasons.contains(&reason), "{summary:?}");
+}
+
+#[test]
+fn a_bolt_done_up_to_its_torque_is_accepted_and_one_short_of_it_is_not() {
+    let goal = Goal::Torque {
+        target_nm: 48.0,
+        tolerance: 0.1,
+    };
+    for (end_nm, verdict, reason) in [
+        (48.0, Verdict::Accepted, Reason::TorqueInWindow),
+        (40.0, Verdict::Rejected, Reason::TorqueBelowWindow),
+        (55.0, Verdict::Rejected, Reason::TorqueAboveWindow),
+    ] {
+        let mut spindle = Spindle::new(&job(goal));
+        spindle.turn_to(angle_of(end_nm), sound_nm);
+        holds(&spindle.summary(), verdict, reason);
+    }
+}
+
+#[test]
+fn a_further_angle_counts_from_where_the_start_torque_was_reached() {
+    let goal = Goal::TorqueThenAngle {
+        start_nm: 20.0,
+        angle_rad: Expected {
+            value: 0.6,
+            tolerance: 0.06,
+        },
+        end_nm: Band::new(40.0, 60.0),
+    };
+    let start_rad = angle_of(20.0);
+    for (further_rad, verdict, reason) in [
+        (0.6, Verdict::Accepted, Reason::FurtherAngleInWindow),
+        (0.5, Verdict::Rejected, Reason::FurtherAngleBelowWindow),
+        (0.7, Verdict::Rejected, Reason::FurtherAngleAboveWindow),
+    ] {
+        let mut spindle = Spindle::new(&job(goal));
+        spindle.turn_to(start_rad, sound_nm);
+        // The tool stops at the start torque, lets go and takes hold again.
+        spindle.hold(0.0, 0.3);
+        spindle.load_to(20.0);
+        spindle.turn_to(start_rad + further_rad, sound_nm);
+        holds(&spindle.summary(), verdict, reason);
+    }
+}
+
+#[test]
+fn a_checked_bolt_that_stays_is_accepted_and_one_that_moves_is_not() {
+    let mut job = job(Goal::Recheck {
+        torque_nm: 48.0,
+        most_rad: 0.05,
+    });
+    job.carried_nm = Some(48.0);
+    let mut tight = Spindle::new(&job);
+    tight.load_to(49.0);
+    tight.hold(49.0, 0.1);
+    holds(&tight.summary(), Verdict::Accepted, Reason::HeldStill);
+
+    let mut short = Spindle::new(&job);
+    short.load_to(30.0);
+    holds(
+        &short.summary(),
+        Verdict::NotAssessable,
+        Reason::CheckTorqueNotReached,
+    );
+
+    let mut loose = Spindle::new(&job);
+    loose.load_to(30.0);
+    loose.turn_to(0.35, |angle| 30.0 + RATE_NM_PER_RAD * angle);
+    loose.turn_to(0.42, |angle| 30.0 + RATE_NM_PER_RAD * angle);
+    holds(
+        &loose.summary(),
+        Verdict::Rejected,
+        Reason::MovedBeforeTorque,
+    );
+}
+
+#[test]
+fn a_later_pass_begins_on_a_tight_bolt_without_a_finding() {
+    let whole = job(Goal::Torque {
+        target_nm: 48.0,
+        tolerance: 0.1,
+    });
+    let mut procedure = Procedure::single(whole.goal);
+    let whole_pass = procedure.passes[0];
+    procedure.passes[0].part = 0.5;
+    procedure.passes.push(whole_pass).expect("there is room");
+    let second = procedure
+        .job(&whole, Turn { pass: 1, bolt: 0 })
+        .expect("there is a second pass");
+    assert_eq!(second.carried_nm, Some(24.0));
+    let mut spindle = Spindle::new(&second);
+    spindle.load_to(24.0);
+    spindle.turn_to(24.0 / RATE_NM_PER_RAD, |angle| {
+        24.0 + RATE_NM_PER_RAD * angle
+    });
+    let summary = spindle.summary();
+    holds(&summary, Verdict::Accepted, Reason::TorqueInWindow);
+    assert!((summary.final_torque_nm - 48.0).abs() < 1.0, "{summary:?}");
+}
+
+#[test]
+fn an_undone_bolt_that_breaks_loose_and_runs_out_is_accepted() {
+    let goal = Goal::Loosen {
+        recorded_nm: Some(48.0),
+        breakaway_nm: Some(Band::new(25.0, 45.0)),
+        run_out_rad: Some(Expected {
+            value: SNUG_RAD,
+            tolerance: 2.0,
+        }),
+    };
+    let mut spindle = Spindle::new(&job(goal));
+    for i in 0..500 {
+        spindle.sample(-35.0 * i as f32 / 500.0);
+    }
+    let out = |angle: f32| {
+        let turned = -angle;
+        -(RUNNING_NM + (34.6 - RATE_NM_PER_RAD * 0.7 * turned).max(0.0))
+            * if turned > SNUG_RAD { 0.02 } else { 1.0 }
+    };
+    spindle.turn_to(-SNUG_RAD - 2.0, out);
+    let summary = spindle.summary();
+    holds(&summary, Verdict::Accepted, Reason::BreakawayInWindow);
+    holds(&summary, Verdict::Accepted, Reason::ThreadFree);
+}
