@@ -120,8 +120,8 @@ fn a_tight_bolt_stands_until_its_torque_comes_back() {
 #[test]
 fn a_yielding_bolt_goes_on_at_a_lower_slope_and_a_breaking_one_lets_go() {
     let t = run(Fault::Yield {
-        onset_fraction: 0.6,
-        carry_on_deg: 150.0,
+        onset_fraction: 0.5,
+        carry_on_deg: 145.0,
     });
     let onset = deg(t.onset_angle_rad);
     let after = slope(&t, onset + 100.0, onset + 140.0) / t.elastic_rate_nm_per_rad;
@@ -150,8 +150,7 @@ fn a_slipping_socket_turns_seat_by_seat_while_the_bolt_stands() {
         carry_on_deg: 300.0,
     });
     let start = t.bolt_torque_nm.iter().position(|x| *x > 23.9).unwrap();
-    let moved = t.final_angle_rad - t.bolt_angle_rad[start];
-    assert!(moved.abs() < 1e-3, "{moved}");
+    assert_eq!(Some(t.final_angle_rad), t.onset_angle_rad);
     // The teeth of the saw: where the torque breaks off from near the grip of its seat.
     let falls: Vec<f64> = (start..t.bolt_torque_nm.len())
         .filter(|&i| t.bolt_torque_nm[i - 1] > 15.0 && t.bolt_torque_nm[i] < 8.0)

@@ -1,6 +1,6 @@
 //! Bolts that are undone.
 
-use super::super::thread::moment_arms;
+use super::super::joint::moment_arms;
 use super::*;
 
 fn undo(fault: Fault) -> Truth {
@@ -8,10 +8,15 @@ fn undo(fault: Fault) -> Truth {
 }
 
 fn undoing(fault: Fault) -> Scenario {
-    Scenario {
+    let mut s = Scenario {
         direction: Direction::Undo,
         ..bad(fault)
+    };
+    if let Mode::PoweredSpindle { steps, .. } = &mut s.mode {
+        steps.truncate(1);
+        steps[0].rpm = 5.0;
     }
+    s
 }
 
 /// M8, undoing over tightening torque: worked out from the long form of the torque-preload relation
@@ -85,10 +90,10 @@ fn a_seized_bolt_stands_and_a_broken_one_lets_go_for_good() {
         limit_fraction: 1.3,
     });
     let most = t.bolt_torque_nm.iter().copied().fold(0.0, f64::min);
-    assert!(
-        t.final_angle_rad == 0.0 && (most / 48.0 + 1.3).abs() < 0.1,
-        "{most}"
-    );
+    // A spindle of 5 turns a minute winds up on while it stops, some 20 N·m at most.
+    let limit = 1.3 * 48.0;
+    assert!(-most > 0.95 * limit && -most < limit + 20.0, "{most}");
+    assert_eq!(t.final_angle_rad, 0.0);
     let t = undo(Fault::Fracture {
         onset_fraction: 1.0,
         neck_deg: 5.0,
