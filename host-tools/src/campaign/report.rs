@@ -83,10 +83,10 @@ impl<'a> Report<'a> {
         let free = Share::of(undone(), |r| r.saying("thread_free").is_some());
         writeln!(
             f,
-            "- thread free told: {free}; after the last thread: median {:.0}°, 5 % {:.0}°, 95 % {:.0}°\n",
-            quantile(late.clone(), 0.5),
-            quantile(late.clone(), 0.05),
-            quantile(late, 0.95)
+            "- thread free told: {free}; after the last thread: median {}, 5 % {}, 95 % {}\n",
+            degrees(quantile(late.clone(), 0.5)),
+            degrees(quantile(late.clone(), 0.05)),
+            degrees(quantile(late, 0.95))
         )
     }
 

@@ -186,14 +186,18 @@ impl Model {
         tau
     }
 
+    /// Where a link (from 1) meets the next joint, base frame.
+    pub fn link_end(&self, frames: &Frames, link: usize) -> Vector3<f64> {
+        frames.joints[link.min(JOINTS - 1)].translation.vector
+    }
+
     /// Joint torques that hold against a force (base frame) at the end of a link, from 1.
     pub fn holding(&self, frames: &Frames, link: usize, force: &Vector3<f64>) -> Joints {
-        let point = |i: usize| frames.joints[i].translation.vector;
-        let at = point(link.min(JOINTS - 1));
+        let at = self.link_end(frames, link);
         Joints::from_fn(|i, _| {
             if i < link {
                 let axis = frames.joints[i].rotation * self.links[i].axis;
-                -axis.dot(&(at - point(i)).cross(force))
+                -axis.dot(&(at - frames.joints[i].translation.vector).cross(force))
             } else {
                 0.0
             }

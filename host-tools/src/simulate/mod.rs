@@ -19,6 +19,7 @@ mod contact;
 mod fault;
 mod files;
 mod grain;
+mod joint;
 mod motion;
 mod operator;
 mod readings;

@@ -59,7 +59,7 @@ impl<'a> World<'a> {
             body.centre += Vector3::from_fn(|_, _| scenario.arm.centre_error_m * normal(&mut rng));
         });
         let mut held = scenario.payload.clone();
-        held.mass_kg *= 1.0 + scenario.arm.mass_error * normal(&mut rng);
+        held.mass_kg *= 1.0 + scenario.arm.mass_error * normal(&mut stream(scenario.seed, 4));
         let frames = nominal.frames(&Joints::from(scenario.arm.pose_rad));
         let axis = frames.socket.rotation * Vector3::z();
         // The tool stands a little askew on the bolt.

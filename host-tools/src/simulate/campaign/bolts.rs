@@ -3,10 +3,10 @@
 use rand::Rng;
 use rand_chacha::ChaCha8Rng;
 
+use super::super::joint::moment_arms;
 use super::super::readings::normal;
 use super::super::scenario::{Bolt, Locking, Mode, Return, SpindleStep};
 use super::super::setup::{Stated, Tool};
-use super::super::thread::moment_arms;
 use super::log_range;
 
 /// Size and coarse pitch in mm (ISO 261), tensile stress area in mm² (ISO 898-1).

@@ -254,9 +254,9 @@ fn turn(s: &mut Scenario, knobs: &Knobs) {
             tooth_deg: 5.0,
             drag_nm: 0.3 * s.bolt.running_nm,
         },
-        speed_deg_s: 40.0,
-        clamp_speed_deg_s: 20.0,
-        return_speed_deg_s: 60.0,
+        speed_deg_s: 20.0,
+        clamp_speed_deg_s: 10.0,
+        return_speed_deg_s: 15.0,
     };
     let short = s.bolt.rundown_turns - s.bolt.rundown_turns.min(1.5);
     s.bolt.rundown_turns -= short;

@@ -93,7 +93,11 @@ pub(super) struct Operator {
 impl Operator {
     pub fn new(scenario: &Scenario, thread: &Thread, mut rng: ChaCha8Rng) -> Self {
         let (start, agility, steps) = match &scenario.mode {
-            Mode::WristStrokes { stroke_deg, .. } => (-0.5 * stroke_deg.to_radians(), 8.0, vec![]),
+            Mode::WristStrokes { stroke_deg, .. } => {
+                // With an angle head the whole arm swings.
+                let agility = if scenario.tool.angle_head { 1.0 } else { 8.0 };
+                (-0.5 * stroke_deg.to_radians(), agility, vec![])
+            }
             Mode::PoweredSpindle { steps, .. } => (
                 0.0,
                 300.0,

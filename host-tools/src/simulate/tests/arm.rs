@@ -1,0 +1,96 @@
+//! The arm, against general libraries and against itself.
+
+use nalgebra::{Vector3, Vector6};
+
+use super::super::arm::{Joints, Model};
+use super::*;
+
+#[test]
+fn urdf_is_read_by_a_general_library() {
+    let robot = urdf_rs::read_from_string(URDF).unwrap();
+    let turning = robot
+        .joints
+        .iter()
+        .filter(|j| j.joint_type == urdf_rs::JointType::Revolute);
+    assert_eq!(turning.count(), JOINTS);
+    assert!(robot.links.iter().any(|l| l.name == "tool_flange"));
+}
+
+/// Figures of pinocchio 4.1.0 (a general rigid-body library) for the same URDF with the default tool
+/// appended: `rnea`, and the Jacobian moved to the socket.
+#[test]
+fn arm_agrees_with_a_general_library() {
+    let model = Model::nominal(&Tool::default());
+    let frames = model.frames(&Joints::from(POSE_DOWN));
+    let at = frames.socket.translation.vector;
+    assert!((at - Vector3::new(0.52151494, 0.22188241, 0.29817442)).amax() < 1e-7);
+    let dq = Joints::from([0.3, -0.2, 0.4, 0.1, -0.5, 0.6, -0.7]);
+    let ddq = Joints::from([1.0, -2.0, 1.5, 0.5, -1.0, 2.0, 3.0]);
+    let tau = Joints::from([
+        3.2924897,
+        -48.06033414,
+        5.21351906,
+        -19.58570977,
+        -0.01952051,
+        0.00170183,
+        0.00207398,
+    ]);
+    assert!((model.inverse_dynamics(&frames, &dq, &ddq) - tau).amax() < 1e-6);
+    let wrench = Vector6::new(3.0, -4.0, 5.0, 0.6, -0.7, 0.8);
+    let load = Joints::from([
+        -1.95170699,
+        -3.63116537,
+        -1.14242358,
+        -3.0279066,
+        -1.32320742,
+        -1.18747351,
+        -0.75875262,
+    ]);
+    assert!((model.jacobian(&frames).transpose() * wrench - load).amax() < 1e-6);
+}
+
+#[test]
+fn gravity_torque_is_the_gradient_of_potential_energy() {
+    let model = Model::nominal(&Tool::default());
+    let energy = |q: &Joints| model.potential(&model.frames(q));
+    let q = Joints::from(POSE_DOWN);
+    let tau = model.inverse_dynamics(&model.frames(&q), &Joints::zeros(), &Joints::zeros());
+    for i in 0..JOINTS {
+        let step = Joints::from_fn(|j, _| if i == j { 1e-5 } else { 0.0 });
+        let slope = (energy(&(q + step)) - energy(&(q - step))) / 2e-5;
+        assert!(
+            (slope - tau[i]).abs() < 1e-6,
+            "joint {}: {slope} against {}",
+            i + 1,
+            tau[i]
+        );
+    }
+}
+
+#[test]
+fn power_of_the_joints_is_the_change_of_energy() {
+    let model = Model::nominal(&Tool::default());
+    let path =
+        |t: f64| Joints::from_fn(|i, _| POSE_DOWN[i] + 0.4 * (t * (1.0 + 0.3 * i as f64)).sin());
+    let h = 1e-4;
+    let speed = |t: f64| (path(t + h) - path(t - h)) / (2.0 * h);
+    let frames = |t: f64| model.frames(&path(t));
+    let energy = |t: f64| {
+        let dq = speed(t);
+        // Without gravity and with acceleration for velocity, inverse dynamics gives M(q) dq.
+        let still = model.inverse_dynamics(&frames(t), &Joints::zeros(), &Joints::zeros());
+        let momentum = model.inverse_dynamics(&frames(t), &Joints::zeros(), &dq) - still;
+        0.5 * momentum.dot(&dq) + model.potential(&frames(t))
+    };
+    for t in [0.3, 1.1, 2.7] {
+        let ddq = (path(t + h) - 2.0 * path(t) + path(t - h)) / (h * h);
+        let power = model
+            .inverse_dynamics(&frames(t), &speed(t), &ddq)
+            .dot(&speed(t));
+        let change = (energy(t + 1e-3) - energy(t - 1e-3)) / 2e-3;
+        assert!(
+            (power - change).abs() < 1e-3 * (1.0 + power.abs()),
+            "{power} against {change}"
+        );
+    }
+}
