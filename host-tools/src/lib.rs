@@ -13,3 +13,4 @@ pub mod samples;
 pub mod simulate;
 pub mod store;
 pub mod urdf;
+pub mod words;

@@ -65,6 +65,7 @@ fn stripped(name: &str) -> PageRun {
             angle_deg: 1850.0,
             torque_nm: Some(34.0),
             evidence: "At 1850.0°: torque fell 2.30 N·m.".to_owned(),
+            advice: "usual next step: look".to_owned(),
         }],
         ..run(name)
     }

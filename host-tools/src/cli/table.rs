@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
-use bolting_host::replay::{alarm_sentence, reason_sentence};
+use bolting_host::words::{advice, finding_label, reason_sentence, seen};
 use bolting_monitor::procedure::Verdict;
 use comfy_table::{Cell, CellAlignment, Color, ContentArrangement, Table, presets};
 
@@ -90,8 +90,16 @@ fn below(run: &Run, text: &mut String) {
     // Writing to a string cannot fail.
     let _ = writeln!(text, "{}: {}", run.name, reasons.join("; "));
     for finding in &run.outcome.findings {
-        let sentence = alarm_sentence(&run.outcome, finding);
-        let _ = writeln!(text, "  {ALARM}alarm{ALARM:#} {sentence}");
+        let stop = if finding.stops() { ", stop" } else { "" };
+        let _ = writeln!(
+            text,
+            "  {ALARM}{}{ALARM:#} at {:.3} s and {:.1}°{stop}: {}\n    {}",
+            finding_label(finding.kind),
+            run.outcome.time_s(finding),
+            finding.angle_rad.to_degrees(),
+            seen(finding),
+            advice(finding)
+        );
     }
     if run.outcome.observable.is_none() {
         text.push_str("  the bolt never turned: check the signs of angle and torque, tightening is positive (a spindle whose angle counts up when it undoes, too: spindle.angle_counts = \"driving\")\n");

@@ -1,9 +1,10 @@
 //! The results for people.
 
-use bolting_monitor::detect::{Finding, Quantity};
+use bolting_monitor::detect::Finding;
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
 use super::Shown;
+use crate::words::{advice, seen};
 
 /// Coverage factor of every ± shown (about 95 %, JCGM 100, 6.3.3).
 const COVERAGE: f32 = 2.0;
@@ -32,7 +33,14 @@ pub fn of(shown: &[Shown]) -> String {
     let mut text = format!("{table}\n");
     for bolt in shown {
         for finding in &bolt.outcome.findings {
-            text += &format!("{}: {}\n", bolt.prepared.name, evidence(finding));
+            text += &format!(
+                "{}: {}{}: {}\n  {}\n",
+                bolt.prepared.name,
+                alarm(finding),
+                if finding.stops() { ", stop" } else { "" },
+                seen(finding),
+                advice(finding)
+            );
         }
     }
     text
@@ -43,40 +51,6 @@ fn alarm(finding: &Finding) -> String {
         "{} at {:.1}°",
         finding.kind.name().replace('_', " "),
         finding.angle_rad.to_degrees()
-    )
-}
-
-/// What decided, and what bears it out.
-fn evidence(finding: &Finding) -> String {
-    let quantity = match finding.quantity {
-        Quantity::TorqueNm => "torque in N·m",
-        Quantity::DropNm => "fall of torque in N·m",
-        Quantity::UncertaintyNm => "standard uncertainty of the torque in N·m",
-        Quantity::ResidualRatio => "contradiction of the joint torques, times the expected",
-        Quantity::AngleRad => "bolt angle in rad",
-        Quantity::TorqueRatio => "torque as a part of the recorded one",
-        Quantity::SlopeRatio => "slope as a part of the expected one",
-        Quantity::AmplitudeNm => "amplitude of the torque in N·m",
-        Quantity::MomentNm => "moment in N·m",
-        Quantity::AdvanceRatio => "advance per turn as a part of the pitch",
-        Quantity::DistanceM => "distance in m",
-        Quantity::DurationS => "duration in s",
-        _ => "quantity",
-    };
-    let advance = finding.advance_ratio.map_or(String::new(), |(ratio, u)| {
-        format!(
-            "; axial advance {ratio:.2} ± {:.2} of the pitch per turn",
-            COVERAGE * u
-        )
-    });
-    format!(
-        "{}{}: {quantity} {:.2}, limit {:.2}; torque {:.2} ± {:.2} N·m{advance}",
-        alarm(finding),
-        if finding.stops() { ", stop" } else { "" },
-        finding.value,
-        finding.limit,
-        finding.torque_nm,
-        COVERAGE * finding.torque_u_nm,
     )
 }
 

@@ -4,7 +4,7 @@ use bolting_monitor::arm::ArmDescription;
 use bolting_monitor::fastener::Band;
 use bolting_monitor::procedure::{Direction, Expected, Goal, Mode, Procedure};
 
-use crate::replay::goal_words;
+use crate::words::goal_words;
 
 use super::Description;
 

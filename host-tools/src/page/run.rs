@@ -3,8 +3,8 @@
 use bolting_monitor::detect::{Finding, FindingKind};
 use bolting_monitor::procedure::{BoltJob, Direction, Reason, Verdict};
 
-use super::words;
 use crate::replay::Outcome;
+use crate::words;
 
 /// A figure with its standard uncertainty (coverage factor 1), same unit.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -46,6 +46,8 @@ pub struct PageFinding {
     pub torque_nm: Option<f64>,
     /// A sentence with the figures that decided.
     pub evidence: String,
+    /// What most likely stands behind it, what else it may be, and the usual next step.
+    pub advice: String,
 }
 
 /// One run as the page shows it.
@@ -159,10 +161,15 @@ fn degrees(value_rad: f32, u_rad: f32) -> Estimate {
 
 fn page_finding(finding: &Finding, torque_nm: Option<Estimate>) -> PageFinding {
     PageFinding {
-        label: words::finding(finding.kind).to_owned(),
+        label: words::finding_label(finding.kind).to_owned(),
         stops: finding.stops(),
         angle_deg: f64::from(finding.angle_rad).to_degrees(),
         torque_nm: torque_nm.map(|t| t.value),
-        evidence: words::evidence(finding, torque_nm),
+        evidence: format!(
+            "At {:.1}°: {}.",
+            finding.angle_rad.to_degrees(),
+            words::seen_with(finding, torque_nm.map(|_| finding.torque_nm))
+        ),
+        advice: words::advice(finding),
     }
 }

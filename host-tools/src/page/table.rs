@@ -5,6 +5,7 @@ use bolting_monitor::procedure::Verdict;
 use super::PageContext;
 use super::run::PageRun;
 use super::words::{self, escape, number, with_u};
+use crate::words::reason_label;
 
 pub fn invented(runs: &[PageRun]) -> &'static str {
     match runs.iter().filter(|r| r.invented).count() {
@@ -93,7 +94,7 @@ pub fn rows(runs: &[PageRun]) -> String {
     let mut html = String::new();
     for run in runs {
         let (word, class) = words::verdict(run.verdict);
-        let reasons: Vec<&str> = run.reasons.iter().map(|r| words::reason(*r)).collect();
+        let reasons: Vec<&str> = run.reasons.iter().map(|r| reason_label(*r)).collect();
         let snug = run
             .snug_angle_deg
             .map_or_else(|| "none seen".to_owned(), |s| with_u(s, 1));
@@ -135,10 +136,11 @@ fn alarms(run: &PageRun) -> String {
         .iter()
         .map(|f| {
             format!(
-                "<p><b>{}{}</b>. {}</p>",
+                "<p><b>{}{}</b>. {} {}.</p>",
                 escape(&f.label),
                 if f.stops { ", permit withdrawn" } else { "" },
-                escape(&f.evidence)
+                escape(&f.evidence),
+                escape(&f.advice)
             )
         })
         .collect()

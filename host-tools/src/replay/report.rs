@@ -4,7 +4,7 @@ use bolting_monitor::detect::Finding;
 use serde::Serialize;
 
 use super::outcome::Outcome;
-use super::words::{quantity_name, reason_name};
+use crate::words::{cause, next_step, quantity_name, reason_name, seen, shown_torque_nm};
 
 /// Version of the form; raised when a key changes its meaning or goes.
 pub const SCHEMA_VERSION: u32 = 1;
@@ -70,6 +70,14 @@ pub struct Alarm {
     pub limit: f32,
     /// Whether turning on would do harm, so that the permit was withdrawn.
     pub stops: bool,
+    /// What most likely stands behind it, ...
+    pub likely: Option<&'static str>,
+    /// ... and what else the evidence fits.
+    pub runner_up: Option<&'static str>,
+    /// What was seen, in a sentence with figures.
+    pub seen: String,
+    /// What is usually done about it (common practice; the joint's procedure decides).
+    pub next_step: &'static str,
 }
 
 impl Report {
@@ -105,7 +113,7 @@ impl Alarm {
             kind: finding.kind.name(),
             time_s: outcome.time_s(finding),
             angle_rad: finite(finding.angle_rad),
-            torque_nm: super::words::shown_torque_nm(finding).map(finite),
+            torque_nm: shown_torque_nm(finding).map(finite),
             torque_u_nm: finite(finding.torque_u_nm),
             slope_nm_per_rad: finite(finding.slope_nm_per_rad),
             advance_ratio: finding.advance_ratio.map(|(ratio, _)| finite(ratio)),
@@ -113,6 +121,10 @@ impl Alarm {
             value: finite(finding.value),
             limit: finite(finding.limit),
             stops: finding.stops(),
+            likely: finding.likely.map(cause),
+            runner_up: finding.runner_up.map(cause),
+            seen: seen(finding),
+            next_step: next_step(finding.kind),
         }
     }
 }

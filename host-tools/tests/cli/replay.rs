@@ -59,7 +59,10 @@ fn a_stripping_run_of_the_arm_ends_with_1_and_shows_its_evidence() {
     assert_eq!(strip["stops"], true);
     assert!(number(strip, "value") >= number(strip, "limit"));
     let (_, table, _) = said(&bench.run(&["replay", "strips.csv"]));
-    assert!(table.contains("strip: the torque had fallen by"), "{table}");
+    assert!(
+        table.contains("the torque fell while the bolt turned on: it fell by"),
+        "{table}"
+    );
 }
 
 #[test]

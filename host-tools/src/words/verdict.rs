@@ -1,13 +1,9 @@
-//! Reasons and findings in plain words, with figures and units. Uncertainties are expanded, k = 2.
+//! Goals and reasons in plain words, with figures and units. Uncertainties are expanded, k = 2.
 
-use bolting_monitor::detect::{Finding, FindingKind, Quantity};
 use bolting_monitor::fastener::Band;
 use bolting_monitor::procedure::{BoltJob, Direction, Expected, Goal, Reason, RunSummary};
 
-use super::outcome::Outcome;
-
-/// Coverage factor of every ± shown (about 95 %, JCGM 100, 6.3.3).
-const K: f32 = 2.0;
+use super::K;
 
 /// Name of a reason in snake case, as the JSON form writes it.
 pub fn reason_name(reason: Reason) -> &'static str {
@@ -49,28 +45,46 @@ pub fn reason_name(reason: Reason) -> &'static str {
     }
 }
 
-/// Name of a quantity in snake case with its unit, as the JSON form writes it.
-pub(super) fn quantity_name(quantity: Quantity) -> &'static str {
-    match quantity {
-        Quantity::TorqueNm => "torque_nm",
-        Quantity::DropNm => "drop_nm",
-        Quantity::UncertaintyNm => "uncertainty_nm",
-        Quantity::ResidualRatio => "residual_ratio",
-        Quantity::AngleRad => "angle_rad",
-        Quantity::TorqueRatio => "torque_ratio",
-        Quantity::SlopeRatio => "slope_ratio",
-        Quantity::AmplitudeNm => "amplitude_nm",
-        Quantity::MomentNm => "moment_nm",
-        Quantity::AdvanceRatio => "advance_ratio",
-        Quantity::DistanceM => "distance_m",
-        Quantity::DurationS => "duration_s",
-        _ => "other",
+/// A reason in few words.
+pub fn reason_label(reason: Reason) -> &'static str {
+    match reason {
+        Reason::TorqueInWindow => "final torque inside the window",
+        Reason::TorqueBelowWindow => "final torque below the window",
+        Reason::TorqueAboveWindow => "final torque above the window",
+        Reason::UncertaintyTooLarge => "uncertainty too large against the window",
+        Reason::TorqueNotObservable => "torque not observable in this pose",
+        Reason::FindingStands => "an alarm stands against the bolt",
+        Reason::JointsDisagree => "joint torques contradict each other",
+        Reason::NoTarget => "no target torque given",
+        Reason::NoSnug => "no snug point seen",
+        Reason::SnugOutsideWindow => "snug outside the expected angle",
+        Reason::ElasticAngleOutsideWindow => {
+            "angle from snug to target outside the expected window"
+        }
+        Reason::SamplesMissing => "too many samples missing or unusable",
+        Reason::UndoingNotJudged => "undoing is recorded, nothing stated to hold it against",
+        Reason::FurtherAngleInWindow => "angle beyond the start torque inside its window",
+        Reason::FurtherAngleBelowWindow => "angle beyond the start torque below its window",
+        Reason::FurtherAngleAboveWindow => "angle beyond the start torque above its window",
+        Reason::StartTorqueNotReached => "start torque not reached",
+        Reason::AngleUncertaintyTooLarge => "angle too unsure against its window",
+        Reason::YieldInWindow => "yield began inside its window",
+        Reason::YieldBelowWindow => "yield began below its window",
+        Reason::YieldAboveWindow => "yield began above its window",
+        Reason::NoYield => "yield not reached",
+        Reason::HeldStill => "carried the check torque without moving",
+        Reason::MovedBeforeTorque => "moved before it carried the check torque",
+        Reason::CheckTorqueNotReached => "check torque not reached",
+        Reason::BreakawayInWindow => "broke loose inside its window",
+        Reason::BreakawayBelowWindow => "broke loose below its window",
+        Reason::BreakawayAboveWindow => "broke loose above its window",
+        Reason::NoBreakaway => "not seen to break loose",
+        Reason::ThreadFree => "last thread free where it was expected",
+        Reason::FreeTooSoon => "thread free before it was due",
+        Reason::FreeTooLate => "thread free later than it was due",
+        Reason::ThreadNotFree => "thread not seen to be free",
+        _ => "a reason that this version has no words for",
     }
-}
-
-/// Torque of a finding, N·m; `None` where it must not be shown as a value.
-pub(super) fn shown_torque_nm(finding: &Finding) -> Option<f32> {
-    (finding.kind != FindingKind::TorqueNotObservable).then_some(finding.torque_nm)
 }
 
 /// A reason in plain words.
@@ -226,75 +240,4 @@ fn expected(window: Option<Expected>) -> String {
             e.tolerance.to_degrees()
         )
     })
-}
-
-/// What was seen at a finding, in a plain sentence.
-pub fn alarm_sentence(outcome: &Outcome, finding: &Finding) -> String {
-    let torque = format!(
-        "{:.2} ± {:.2} N·m",
-        finding.torque_nm,
-        K * finding.torque_u_nm
-    );
-    let (value, limit) = (finding.value, finding.limit);
-    let what = match finding.kind {
-        FindingKind::CrossThread => format!(
-            "cross-thread: the torque had risen to {value:.2} N·m, above the {limit:.2} N·m that running down may take; torque {torque}{}",
-            curve(finding)
-        ),
-        FindingKind::Strip => format!(
-            "strip: the torque had fallen by {value:.2} N·m (limit {limit:.2} N·m) while the bolt turned on; torque {torque}{}",
-            curve(finding)
-        ),
-        FindingKind::TorqueNotObservable => format!(
-            "torque not observable: in this pose its standard uncertainty is {value:.2} N·m, above {limit:.2} N·m"
-        ),
-        FindingKind::JointsDisagree => format!(
-            "joints disagree: what no wrench at the socket explains is {value:.1} times the expected (limit {limit:.1}): contact elsewhere on the arm, or a faulty sensor"
-        ),
-        FindingKind::DriveStripped => format!(
-            "drive stripped: the torque let go and climbed again by {value:.2} N·m (limit {limit:.2} N·m) without the bolt breaking loose; worn head, or a socket that is not seated; torque {torque}"
-        ),
-        FindingKind::TurningTogether => format!(
-            "turning together: the torque has stayed level for {:.0}° (limit {:.0}°) and the bolt does not come loose; it most likely turns with its nut or insert; torque {torque}{}",
-            value.to_degrees(),
-            limit.to_degrees(),
-            curve(finding)
-        ),
-        FindingKind::Seized => format!(
-            "seized: {value:.2} N·m have reached the recorded tightening torque of {limit:.2} N·m and the bolt does not move"
-        ),
-        FindingKind::Breakaway => match finding.quantity {
-            Quantity::TorqueRatio => format!(
-                "breakaway: the bolt broke loose at {value:.2} of its recorded tightening torque; torque now {torque}"
-            ),
-            _ => format!("breakaway: the bolt broke loose at {value:.2} N·m; torque now {torque}"),
-        },
-        FindingKind::ThreadFree => format!(
-            "thread free: the last thread has most likely left, the bolt may drop; torque {torque}{}",
-            curve(finding)
-        ),
-        other => format!("{}: {value} crossed {limit}; torque {torque}", other.name()),
-    };
-    let stop = if finding.stops() { ", stop" } else { "" };
-    format!(
-        "at {:.3} s and {:.1}°{stop}: {what}",
-        outcome.time_s(finding),
-        finding.angle_rad.to_degrees()
-    )
-}
-
-/// Slope and advance, as far as they are told.
-fn curve(finding: &Finding) -> String {
-    let slope = format!(
-        ", slope {:.2} ± {:.2} N·m/rad",
-        finding.slope_nm_per_rad,
-        K * finding.slope_u_nm_per_rad
-    );
-    let advance = finding.advance_ratio.map_or(String::new(), |(ratio, u)| {
-        format!(
-            ", axial advance {ratio:.2} ± {:.2} of the pitch per turn",
-            K * u
-        )
-    });
-    slope + &advance
 }

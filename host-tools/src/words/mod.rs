@@ -1,0 +1,76 @@
+//! Verdicts and findings in plain words, the same wherever they are shown.
+
+mod advice;
+mod finding;
+mod verdict;
+
+pub use advice::{DEFERENCE, advice, cause, next_step};
+pub use finding::{finding_label, quantity_name, seen, seen_with, shown_torque_nm};
+pub use verdict::{goal_words, reason_label, reason_name, reason_sentence};
+
+/// Coverage factor of every ± shown (about 95 %, JCGM 100, 6.3.3).
+pub const K: f32 = 2.0;
+
+#[cfg(test)]
+mod tests {
+    use bolting_monitor::detect::{Cause, Finding, FindingKind, Quantity};
+    use bolting_monitor::procedure::Reason;
+
+    use super::*;
+
+    fn kinds() -> Vec<FindingKind> {
+        (0..=u8::MAX)
+            .filter_map(FindingKind::from_wire_code)
+            .collect()
+    }
+
+    #[test]
+    fn nothing_known_is_left_without_words() {
+        assert!(kinds().len() >= 32);
+        for kind in kinds() {
+            assert!(!finding_label(kind).contains('_'), "{kind:?}");
+            assert!(
+                !next_step(kind).contains("look at the curve before"),
+                "{kind:?}"
+            );
+        }
+        for code in 0..=u8::MAX {
+            if let Some(c) = Cause::from_wire_code(code) {
+                assert!(!cause(c).contains("no words"), "{c:?}");
+            }
+            if let Some(r) = Reason::from_wire_code(code) {
+                assert_ne!(reason_name(r), "other", "{r:?}");
+                assert!(!reason_label(r).contains("no words"), "{r:?}");
+            }
+            if let Some(q) = Quantity::from_wire_code(code) {
+                assert_ne!(quantity_name(q), "other", "{q:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_finding_is_told_with_its_figures_its_cause_and_what_to_do() {
+        let finding = Finding {
+            kind: FindingKind::Strip,
+            time_us: 1,
+            angle_rad: 1.0,
+            torque_nm: 41.0,
+            torque_u_nm: 0.5,
+            slope_nm_per_rad: -6.5,
+            slope_u_nm_per_rad: 0.25,
+            advance_ratio: None,
+            quantity: Quantity::DropNm,
+            value: 5.5,
+            limit: 3.0,
+            likely: Some(Cause::StrippingThread),
+            runner_up: Some(Cause::YieldingBolt),
+        };
+        assert_eq!(
+            seen(&finding),
+            "the torque fell while the bolt turned on: it fell by 5.50 N·m, limit 3.00 N·m; torque 41.00 ± 1.00 N·m; slope -6.50 ± 0.50 N·m/rad"
+        );
+        let advice = advice(&finding);
+        assert!(advice.starts_with("most likely a thread shearing, could also be a bolt yielding"));
+        assert!(advice.contains("do not retorque") && advice.ends_with(&format!("({DEFERENCE})")));
+    }
+}
