@@ -254,7 +254,8 @@ fn wilson(count: usize, of: usize) -> [f64; 2] {
 }
 
 /// The runs on which the detectors of undoing were designed; the others were first looked at when
-/// the design stood. Decided by the last bit of the SHA-256 of the run's number as text.
+/// the design stood; what was changed since was decided on simulated runs, never on them. Decided by
+/// the last bit of the SHA-256 of the run's number as text.
 fn design_half(run: &str) -> bool {
     Sha256::digest(run).last().unwrap() % 2 == 0
 }

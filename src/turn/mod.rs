@@ -8,6 +8,9 @@ mod slack;
 mod strokes;
 mod twist;
 
+#[cfg(test)]
+mod undoing_tests;
+
 pub use advance::AdvanceTracker;
 pub use slack::{SlackSearch, Split};
 pub use strokes::{Effort, JoinConfig, Motion, Pause, RELEASE_RAD, StrokeJoiner};

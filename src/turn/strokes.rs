@@ -322,6 +322,8 @@ impl StrokeJoiner {
                     motion.stretch_torque_nm = join.stretch_torque_nm;
                     // A stretch that was judged on the way back ends where the tool was furthest.
                     self.tool_mark_rad = f32::MIN;
+                    // Tool angles of the stroke before say nothing of this one.
+                    self.resisted_rad = f32::MIN;
                     self.progress(tool_rad, at_rad.max(free.furthest_rad), &mut motion);
                 }
             }

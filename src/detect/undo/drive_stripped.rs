@@ -4,6 +4,8 @@
 //! torque is too low and ragged for clear grips, a run that has gone through three seats of the
 //! fewest (four) without anything like a breakaway is judged by all of its climbs together.
 
+use crate::math::TAU;
+
 use super::super::{Cause, Detection, FindingKind, Quantity};
 use super::outward::Advance;
 use super::{QUARTER_RAD, Undone};
@@ -11,7 +13,7 @@ use super::{QUARTER_RAD, Undone};
 /// A re-grip is a climb by this part of the highest torque: a loose thread's grain swings by a fifth
 /// at most, a grip that carries less than a third of the highest turns no bolt.
 const REGRIP_PART: f32 = 1.0 / 3.0;
-/// All climbs together, once three seats have gone by.
+/// All climbs of a turn together, once three seats have gone by.
 const CLIMBS_PART: f32 = 0.5;
 /// Three seats of a cross recess, rad.
 const SEATS_RAD: f32 = 3.0 * QUARTER_RAD;
@@ -31,7 +33,8 @@ impl DriveStripped {
             return None;
         }
         let second = (grips.second_regrip_nm(), REGRIP_PART * grips.highest_nm);
-        let all = (grips.regrips_nm(), CLIMBS_PART * grips.highest_nm);
+        let turns = (grips.since_contact_rad() / TAU).max(1.0);
+        let all = (grips.regrips_nm(), turns * CLIMBS_PART * grips.highest_nm);
         let late = grips.since_contact_rad() >= SEATS_RAD && !grips.growing_quiet();
         let (value, limit) = if second.0 > 0.0 && second.0 >= second.1 {
             second

@@ -6,12 +6,15 @@ use super::grips::LOOSE_PART;
 
 /// Bolt angle over which the torque must stay up, rad (30°): a burr passes.
 const LASTING_RAD: f32 = core::f32::consts::FRAC_PI_6;
+/// Growth from the lowest torque of the loose thread that is none of its grain.
+const GROWTH: f32 = 1.5;
 /// Margin above a stated band, in standard uncertainties.
 const MARGIN_SIGMA: f32 = 3.0;
 
 /// Detector of threads that gall while they run out.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct RunOutGalling {
+    lowest_nm: Option<f32>,
     above_from_rad: Option<f32>,
     found: bool,
 }
@@ -21,13 +24,21 @@ impl RunOutGalling {
     pub fn look(&mut self, run: &Undone<'_>) -> Option<Detection> {
         let grips = run.grips;
         let ceiling_nm = run.expected.ceiling_nm + MARGIN_SIGMA * grips.torque_u_nm;
-        let limit = if run.expected.ceiling_stated {
+        if self.found || !run.loose {
+            return None;
+        }
+        let lowest_nm = self
+            .lowest_nm
+            .map_or(grips.torque_nm, |l| l.min(grips.torque_nm));
+        self.lowest_nm = Some(lowest_nm);
+        let band_nm = if run.expected.ceiling_stated {
             ceiling_nm
         } else {
             // Neither the loose thread nor any locking feature of the size takes as much.
             ceiling_nm.max(LOOSE_PART * grips.peak_nm)
         };
-        if self.found || !run.loose || !(grips.torque_nm > limit) {
+        let limit = band_nm.max(GROWTH * lowest_nm);
+        if !(grips.torque_nm > limit) {
             self.above_from_rad = None;
             return None;
         }

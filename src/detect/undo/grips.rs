@@ -18,7 +18,7 @@ const TURN_PART: f32 = 0.1;
 const TURN_NOISES: f32 = 4.0;
 /// ... and so many standard uncertainties of what does not average out: joint friction changes by
 /// about as much with speed.
-const TURN_SYSTEMATICS: f32 = 2.0;
+const TURN_SYSTEMATICS: f32 = 1.0;
 /// Grips that are closer than this are one, rad (20°): the closest seats are 30° apart (a twelve-point
 /// socket on a hexagon), and wear moves them. A tool that still settles into the head is no slip.
 const APART_RAD: f32 = 0.35;

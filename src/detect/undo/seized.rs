@@ -6,8 +6,8 @@ use super::super::{Cause, Detection, FindingKind, Quantity, SampleView};
 /// loose at 0.65 to 0.8 of that torque (long form of the torque–preload relation, M8 to M20, friction
 /// 0.10 to 0.14); one that stands against all of it has gained friction since.
 const LIMIT_PART: f32 = 1.0;
-/// Time at the limit without motion, s (common practice, no source): longer than wind-up takes.
-const LASTING_S: f32 = 0.5;
+/// Time at the limit without motion, s (common practice, no source): more than a spike of the reading.
+const LASTING_S: f32 = 0.02;
 
 /// Detector of seized bolts. Without a recorded tightening torque there is no limit, and it is silent.
 #[derive(Clone, Copy, Debug)]

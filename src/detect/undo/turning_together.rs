@@ -22,11 +22,8 @@ impl TurningTogether {
             return None;
         }
         let (value, limit) = match run.advance {
-            // Seen not to come out: level drag over half a turn, high or low, is enough.
-            Advance::Stands => {
-                let level_rad = grips.held_rad().max(grips.quiet_rad());
-                (level_rad, 0.5 * TAU)
-            }
+            // Seen not to come out: level drag over half a turn is enough.
+            Advance::Stands => (grips.held_rad(), 0.5 * TAU),
             // Not told: a full turn that takes more than any locking feature may.
             Advance::Unknown if grips.torque_nm > ceiling_nm => (grips.held_rad(), TAU),
             Advance::Unknown | Advance::BacksOut => return None,
