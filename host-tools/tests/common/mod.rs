@@ -19,12 +19,16 @@ const RUN_KEYS: [&str; 14] = [
     "unusable_samples",
     "verdict",
 ];
-const ALARM_KEYS: [&str; 11] = [
+const ALARM_KEYS: [&str; 15] = [
     "advance_ratio",
     "angle_rad",
     "kind",
+    "likely",
     "limit",
+    "next_step",
     "quantity",
+    "runner_up",
+    "seen",
     "slope_nm_per_rad",
     "stops",
     "time_s",
@@ -33,15 +37,27 @@ const ALARM_KEYS: [&str; 11] = [
     "value",
 ];
 /// Where a number may be missing: not observable, no snug, or no arm to tell the advance.
-const MAY_BE_NULL: [&str; 5] = [
+const MAY_BE_NULL: [&str; 7] = [
     "advance_ratio",
     "final_torque_nm",
+    "likely",
+    "runner_up",
     "snug_angle_rad",
     "snug_torque_nm",
     "torque_nm",
 ];
-const NOT_NUMBERS: [&str; 7] = [
-    "alarms", "kind", "quantity", "reasons", "run", "stops", "verdict",
+const NOT_NUMBERS: [&str; 11] = [
+    "alarms",
+    "kind",
+    "likely",
+    "next_step",
+    "quantity",
+    "reasons",
+    "run",
+    "runner_up",
+    "seen",
+    "stops",
+    "verdict",
 ];
 
 /// The tool itself.
