@@ -6,7 +6,7 @@ use bolting_monitor::procedure::{Direction, Expected, Goal, Mode, Procedure};
 
 use crate::replay::goal_words;
 
-use super::Description;
+use super::{Description, Stated};
 
 /// One figure of a description.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -22,12 +22,10 @@ pub struct Entry {
 const DEFAULT: &str = "default";
 const UNKNOWN: &str = "unknown";
 
-/// Every figure, in the order of the file. `text` is what the description was read from: it tells
-/// what was stated there.
-pub fn listing(description: &Description, text: &str) -> Vec<Entry> {
+/// Every figure, in the order of the file. `stated` tells which of them the file holds.
+pub fn listing(description: &Description, stated: &Stated) -> Vec<Entry> {
     let mut list = Listing {
-        // It was read before, so that it is TOML.
-        stated: text.parse().unwrap_or_default(),
+        stated,
         entries: Vec::new(),
     };
     list.bolt(description);
@@ -40,20 +38,14 @@ pub fn listing(description: &Description, text: &str) -> Vec<Entry> {
     list.entries
 }
 
-struct Listing {
-    stated: toml::Table,
+struct Listing<'a> {
+    stated: &'a Stated,
     entries: Vec<Entry>,
 }
 
-impl Listing {
-    fn is_stated(&self, key: &str) -> bool {
-        let mut parts = key.split('.');
-        let first = parts.next().and_then(|part| self.stated.get(part));
-        parts.fold(first, |at, part| at?.get(part)).is_some()
-    }
-
+impl Listing<'_> {
     fn add(&mut self, key: &str, value: impl Into<String>, default: &'static str) {
-        let default = (!self.is_stated(key)).then_some(default);
+        let default = (!self.stated.has(key)).then_some(default);
         self.entries.push(Entry {
             key: key.to_owned(),
             value: value.into(),
