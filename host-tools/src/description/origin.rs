@@ -1,8 +1,8 @@
 //! Where the figures of a fastener come from: the file, or which standard, and how that is known.
 
 use bolting_monitor::fastener::{
-    AstmGrade, Fastener, Joint, Locking, PropertyClass, SteelClass, Thread, ThreadSystem,
-    mean_bearing_mm,
+    AstmGrade, Fastener, Joint, Locking, PropertyClass, StainlessLevel, SteelClass, Thread,
+    ThreadSystem, mean_bearing_mm,
 };
 
 use super::Stated;
@@ -103,8 +103,7 @@ impl MaterialOrigin {
             }
             PropertyClass::Stainless(_, level) => Self {
                 tensile: match level {
-                    bolting_monitor::fastener::StainlessLevel::L70
-                    | bolting_monitor::fastener::StainlessLevel::L80 => {
+                    StainlessLevel::L70 | StainlessLevel::L80 => {
                         "ISO 3506-1:2020 (read in reprints)"
                     }
                     _ => "ISO 3506-1:2020 (from memory)",
@@ -147,7 +146,8 @@ pub fn joint(joint: &Joint) -> &'static str {
 /// Of the prevailing torque.
 pub fn prevailing(locking: Option<Locking>) -> &'static str {
     match locking {
-        Some(Locking::Free | Locking::Stated(_)) => STATED,
+        Some(Locking::Free) => "no locking feature, as stated in the file",
+        Some(Locking::Stated(_)) => STATED,
         Some(Locking::Standard { .. }) => {
             "ISO 2320:2008, class 04 (read in reprints); the least is that of removal (common practice, no source)"
         }

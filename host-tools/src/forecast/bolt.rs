@@ -6,7 +6,7 @@ use super::figure::{Figure, Untold};
 use crate::description::Stated;
 use crate::description::origin::{self, MaterialOrigin, STATED};
 
-/// What is stated, and what is as near as the standards come where a source has no more to say.
+/// How tension and torsion are put together.
 const LONG_FORM: &str = "VDI 2230 (torsion fully plastic)";
 
 /// Every figure that the description tells.

@@ -72,7 +72,16 @@ impl Figure {
         if let Some((value, u)) = self.value.zip(self.u) {
             words = format!("{} ± {} (k = 1), {words}", number(value), number(u));
         }
-        format!("{words} {}", self.unit).trim_end().to_owned()
+        with_unit(&words, self.unit)
+    }
+}
+
+/// Words with their unit behind them.
+pub fn with_unit(words: &str, unit: &str) -> String {
+    match unit {
+        "" => words.to_owned(),
+        "°" => format!("{words}°"),
+        unit => format!("{words} {unit}"),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::f32::consts::TAU;
 
-use bolting_monitor::fastener::{Band, Forecast};
+use bolting_monitor::fastener::{Band, Forecast, Joint};
 use bolting_monitor::procedure::{BoltJob, Direction, Expected, Goal};
 
 use super::figure::{Figure, Untold};
@@ -69,7 +69,7 @@ pub fn figures(job: &BoltJob, stated: &Stated) -> Vec<Figure> {
     }
     figures.extend(forecast.breakaway_nm.map(|band| {
         Figure::band(
-            ["breakaway_torque", "torque that breaks it loose afterwards"],
+            ["breakaway_torque", "torque that breaks it loose again"],
             band,
             "N·m",
         )
@@ -228,10 +228,7 @@ fn elastic(job: &BoltJob, forecast: &Forecast) -> Vec<Figure> {
         Some(joint) => origin::joint(&joint),
         None => "",
     };
-    let is_class = matches!(
-        job.fastener.joint,
-        Some(bolting_monitor::fastener::Joint::Class(_))
-    );
+    let is_class = matches!(job.fastener.joint, Some(Joint::Class(_)));
     let [rate_formula, angle_formula] = if by_angle || is_class {
         ["torque/angle", ""]
     } else {

@@ -13,9 +13,9 @@ use serde::Serialize;
 const POINTS: u16 = 240;
 /// How much further than the last figure of interest a panel goes.
 const ROOM: f32 = 1.15;
-/// A limit further up than this many times the torque of interest is left to the figures: it would
-/// flatten the corridor.
-const FLATTENED: f32 = 3.0;
+/// A limit that begins further up than this many times the torque of interest is left to the
+/// figures: it would flatten the corridor.
+const FLATTENED: f32 = 2.0;
 
 /// Lowest and highest torque to be expected at an angle.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -109,20 +109,22 @@ impl Picture {
         if panels.is_empty() {
             return None;
         }
-        let highest = |of: &dyn Fn(&Level) -> bool| {
-            levels
-                .iter()
-                .filter(|level| of(level))
-                .map(|level| level.max_nm)
-                .fold(0.0_f32, f32::max)
-        };
-        let curve = panels
+        let highest = |torques: &mut dyn Iterator<Item = f32>| torques.fold(0.0_f32, f32::max);
+        let curve = panels.iter().flat_map(|panel| &panel.corridor);
+        let aims = levels
             .iter()
-            .flat_map(|panel| &panel.corridor)
-            .map(|p| p.max_nm)
-            .fold(0.0_f32, f32::max);
-        let of_interest = highest(&|level| level.meaning != Meaning::Limit).max(curve);
-        let top = highest(&|level| level.max_nm < FLATTENED * of_interest).max(of_interest);
+            .filter(|level| level.meaning != Meaning::Limit);
+        let of_interest = highest(
+            &mut curve
+                .map(|p| p.max_nm)
+                .chain(aims.map(|level| level.max_nm)),
+        );
+        let levels: Vec<_> = levels
+            .into_iter()
+            .filter(|level| level.min_nm < FLATTENED * of_interest)
+            .collect();
+        // Where a limit begins matters; where the strongest bolt gets to may be cut off.
+        let top = highest(&mut levels.iter().map(|level| level.min_nm)).max(of_interest);
         Some(Self {
             panels,
             levels,

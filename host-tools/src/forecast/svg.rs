@@ -1,6 +1,6 @@
 //! The corridor of one pass as a still picture.
 
-use super::figure::number;
+use super::figure::{number, with_unit};
 use super::picture::{Level, Meaning, Panel, Picture, Window};
 use crate::page::svg::{
     ALARM, ANGLE_STEPS, CURVE, INK, SOFT, TORQUE_STEPS, label, line, ticks, write,
@@ -96,13 +96,13 @@ impl Frame<'_> {
                 BOTTOM - TOP
             ),
         );
-        let words = format!(
-            "{} {} to {} {}",
+        let ends = format!(
+            "{} {} to {}",
             window.what,
             number(window.from),
-            number(window.to),
-            self.panel.unit
+            number(window.to)
         );
+        let words = with_unit(&ends, self.panel.unit);
         label(
             out,
             (self.left + self.right) / 2.0,

@@ -9,8 +9,8 @@ use ratatui_core::symbols::Marker;
 use ratatui_core::widgets::Widget;
 use ratatui_widgets::chart::{Axis, Chart, Dataset, GraphType};
 
-use super::figure::{Figure, Untold, number};
-use super::picture::{Meaning, Panel, Picture};
+use super::figure::{Figure, Untold, number, with_unit};
+use super::picture::{Meaning, Panel, Picture, Point};
 use super::{Expectation, PassExpectation};
 
 /// Characters of the picture without its margin: with the words in the margin it fits in 100.
@@ -18,6 +18,8 @@ const WIDTH: u16 = 72;
 /// Characters of the panel that counts turns, where there are two.
 const TURNS_WIDTH: u16 = 24;
 const HEIGHT: u16 = 22;
+/// Characters of a line where no terminal says.
+const WIDTH_OF_FILES: u16 = 140;
 /// Rows below the plot that the scale of angle takes.
 const BELOW: u16 = 2;
 
@@ -53,12 +55,10 @@ fn table(figures: &[Figure], width: Option<u16>) -> String {
     }
     let mut table = Table::new();
     table
-        .load_style(presets::UTF8_HORIZONTAL_ONLY)
+        .load_style(presets::NOTHING)
         .set_content_arrangement(ContentArrangement::Dynamic)
         .set_header(["figure", "expected", "formula", "source"]);
-    if let Some(width) = width {
-        table.set_width(width);
-    }
+    table.set_width(width.unwrap_or(WIDTH_OF_FILES));
     for figure in figures {
         table.add_row([figure.name, &figure.words(), figure.formula, &figure.source]);
     }
@@ -103,15 +103,8 @@ fn drawn(picture: &Picture) -> String {
     for panel in &picture.panels {
         let _ = write!(text, "  {}", panel.angle);
         for window in &panel.windows {
-            let _ = write!(
-                text,
-                "; {} between {} and {} {} ({})",
-                window.what,
-                number(window.from),
-                number(window.to),
-                panel.unit,
-                "┊",
-            );
+            let ends = format!("{} to {}", number(window.from), number(window.to));
+            let _ = write!(text, "; {} {}", window.what, with_unit(&ends, panel.unit));
         }
         text.push('\n');
     }
@@ -144,8 +137,8 @@ fn margin(picture: &Picture, row: u16) -> String {
 fn plot(picture: &Picture, panel: &Panel, first: bool, area: Rect, buffer: &mut Buffer) {
     let [from, to] = panel.span().map(f64::from);
     let top = f64::from(picture.top_nm);
-    let line = |of: fn(&super::Point) -> f32| -> Vec<(f64, f64)> {
-        let at = |p| (f64::from(panel_angle(p)), f64::from(of(p)));
+    let line = |of: fn(&Point) -> f32| -> Vec<(f64, f64)> {
+        let at = |p: &Point| (f64::from(p.angle), f64::from(of(p)));
         panel.corridor.iter().map(at).collect()
     };
     let (low, high) = (line(|p| p.min_nm), line(|p| p.max_nm));
@@ -163,7 +156,6 @@ fn plot(picture: &Picture, panel: &Panel, first: bool, area: Rect, buffer: &mut 
             .marker(Marker::Braille)
             .data(data)
     };
-    let label = |x: f64| number(x as f32);
     let torque = Axis::default().bounds([0.0, top]);
     let torque = if first {
         torque.labels([0.0, 0.5 * top, top].map(|x| format!("{x:.0}")))
@@ -180,13 +172,9 @@ fn plot(picture: &Picture, panel: &Panel, first: bool, area: Rect, buffer: &mut 
     .y_axis(torque)
     .x_axis(Axis::default().bounds([from, to]).labels([
         format!("{from:.0}"),
-        format!("{} {}", label(to.round()), panel.unit),
+        with_unit(&format!("{to:.0}"), panel.unit),
     ]))
     .render(area, buffer);
-}
-
-fn panel_angle(p: &super::Point) -> f32 {
-    p.angle
 }
 
 /// Both ends of what is aimed at, the lower end of every limit.

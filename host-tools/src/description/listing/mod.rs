@@ -1,12 +1,14 @@
 //! What a description was read as: every figure with its unit, and which of them the file left out.
 
+mod fastener;
+
 use bolting_monitor::arm::ArmDescription;
 use bolting_monitor::fastener::Band;
 use bolting_monitor::procedure::{Direction, Expected, Goal, Mode, Procedure};
 
 use crate::replay::goal_words;
 
-use super::{Description, Stated};
+use super::{Description, Stated, origin};
 
 /// One figure of a description.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -15,7 +17,7 @@ pub struct Entry {
     pub key: String,
     /// The figure as it is used, with its unit.
     pub value: String,
-    /// Where it comes from, if the file does not state it.
+    /// Where it comes from, if the file does not state the figure itself.
     pub default: Option<&'static str>,
 }
 
@@ -46,9 +48,13 @@ struct Listing<'a> {
 impl Listing<'_> {
     fn add(&mut self, key: &str, value: impl Into<String>, default: &'static str) {
         let default = (!self.stated.has(key)).then_some(default);
+        self.push(key, value.into(), default);
+    }
+
+    fn push(&mut self, key: &str, value: String, default: Option<&'static str>) {
         self.entries.push(Entry {
             key: key.to_owned(),
-            value: value.into(),
+            value,
             default,
         });
     }
@@ -72,7 +78,7 @@ impl Listing<'_> {
         self.add(
             "bolt.pitch_mm",
             with_unit(job.fastener.thread.pitch_mm, "mm"),
-            "from the designation",
+            origin::pitch(&job.fastener.thread, self.stated),
         );
         self.add(
             "bolt.hand",
@@ -83,6 +89,7 @@ impl Listing<'_> {
             },
             DEFAULT,
         );
+        self.fastener(&job.fastener);
         let mode = match job.mode {
             Mode::WristStrokes => "wrist_strokes",
             Mode::PoweredSpindle => "powered_spindle",
@@ -116,7 +123,10 @@ impl Listing<'_> {
         self.add(
             "run.prevailing_torque_nm",
             prevailing,
-            "ISO 2320 of the size, else from the target",
+            match job.fastener.locking {
+                None => "ISO 2320 of the size, else from the target",
+                locking => origin::prevailing(locking),
+            },
         );
     }
 
