@@ -16,14 +16,15 @@ pub fn forecast(job: &BoltJob) -> Forecast {
         .most_rate_nm_per_rad
         .map(|most| Band::new(run.least_rate_nm_per_rad, most));
     // What an undone bolt was done up with tells what it takes to undo it.
+    let computed = Forecast::of(&job.fastener, done_up_nm(job));
     Forecast {
         snug_rad: run
             .earliest_snug_rad
             .zip(run.latest_snug_rad)
             .map(|(earliest, latest)| Band::new(earliest, latest)),
         elastic_rate_nm_per_rad: rate,
-        elastic_rad: run.elastic_rad,
-        ..Forecast::of(&job.fastener, done_up_nm(job))
+        elastic_rad: run.elastic_rad.or(computed.elastic_rad),
+        ..computed
     }
 }
 

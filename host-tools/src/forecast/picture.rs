@@ -192,7 +192,10 @@ fn clamped(end: Option<Band>, forecast: &Forecast) -> Option<Panel> {
         (Some(end), None) => end.max,
         (None, onset) => onset?.min,
     };
-    let last = ROOM * (reached - resisting.min).max(0.0) / rate.min;
+    let last = ROOM * (reached - resisting.min) / rate.min;
+    if !(last > 0.0 && last.is_finite()) {
+        return None;
+    }
     let corridor = (0..=POINTS)
         .filter_map(|i| {
             // Somewhat before snug, so that it is seen where it begins.
@@ -238,7 +241,7 @@ fn undone(job: &BoltJob, forecast: &Forecast) -> Drawn {
         .rundown_turns
         .map(|turns| Band::new((turns - 1.0).max(0.0), turns + 1.0)));
     let panel = free.map(|free| {
-        turning(
+        let mut panel = turning(
             "turns of undoing",
             free.max * ROOM,
             forecast,
@@ -247,7 +250,13 @@ fn undone(job: &BoltJob, forecast: &Forecast) -> Drawn {
                 from: free.min,
                 to: free.max,
             },
-        )
+        );
+        // It falls over the angle that stretched the bolt, or at once where that is unknown.
+        if let Some((loose, level)) = forecast.breakaway_nm.zip(panel.corridor.first_mut()) {
+            level.angle = forecast.elastic_rad.map_or(0.0, |angle| angle.max / TAU);
+            panel.corridor.insert(0, point(0.0, loose));
+        }
+        panel
     });
     ([panel, None], levels.into_iter().flatten().collect())
 }

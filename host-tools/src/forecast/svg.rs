@@ -135,14 +135,14 @@ impl Frame<'_> {
     }
 }
 
-/// Bands across the panels for what is aimed at, bars beside them for what limits it.
+/// Bands across the panels for what is aimed at, bars beside them for what the bolt does.
 fn levels(picture: &Picture, out: &mut String) {
     let mut words: Vec<(f64, f64, &str, String)> = Vec::new();
     let mut bar_x = RIGHT + 12.0;
     for level in &picture.levels {
         let (low, high) = (y_of(picture, level.min_nm), y_of(picture, level.max_nm));
         let colour = colour(level);
-        if level.meaning == Meaning::Limit {
+        if matches!(level.meaning, Meaning::Limit | Meaning::Breakaway) {
             let dash = format!("M{LEFT} {low:.1}H{bar_x:.1}");
             write(
                 out,

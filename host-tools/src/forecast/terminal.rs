@@ -17,6 +17,8 @@ use super::{Expectation, PassExpectation};
 const WIDTH: u16 = 72;
 /// Characters of the panel that counts turns, where there are two.
 const TURNS_WIDTH: u16 = 24;
+/// Characters between two panels, for the ends of their scales.
+const BETWEEN: u16 = 3;
 const HEIGHT: u16 = 22;
 /// Characters of a line where no terminal says.
 const WIDTH_OF_FILES: u16 = 140;
@@ -86,7 +88,7 @@ fn drawn(picture: &Picture) -> String {
             Rect::new(left, 0, width, HEIGHT),
             &mut buffer,
         );
-        left += width;
+        left += width + BETWEEN;
     }
     let mut text = String::from("  bolt torque, N·m\n");
     for y in 0..HEIGHT {
