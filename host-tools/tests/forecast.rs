@@ -154,6 +154,22 @@ fn a_stated_angle_and_rundown_make_the_corridor() {
 }
 
 #[test]
+fn undoing_begins_where_the_bolt_breaks_loose_and_ends_in_a_free_thread() {
+    let expected = expected(EXAMPLE);
+    let undone = &expected.passes[3];
+    let loose = figure(&undone.figures, "breakaway_torque");
+    let picture = undone.picture.as_ref().unwrap();
+    let corridor = &picture.panels[0].corridor;
+    let (first, last) = (corridor.first().unwrap(), corridor.last().unwrap());
+    assert_eq!((first.min_nm, first.max_nm), (loose.min, loose.max));
+    // No locking feature is stated.
+    assert_eq!((last.min_nm, last.max_nm), (0.0, 0.0));
+    // 15 mm at 1.5 mm a turn, a turn either way (geometry).
+    let free = picture.panels[0].windows[0];
+    assert!((free.from - 9.0).abs() < 1e-4 && (free.to - 11.0).abs() < 1e-4);
+}
+
+#[test]
 fn a_target_that_practice_questions_is_told_beside_the_figures() {
     let text = EXAMPLE.replace("34.0", "45.0");
     let expected = expected(&text);

@@ -214,7 +214,7 @@ fn limits(fastener: &Fastener) -> Vec<Figure> {
                 ["breaking_torque", "torque that breaks the bolt"],
                 band,
                 "the same with Rm",
-                LONG_FORM,
+                "form of VDI 2230, taken to Rm by this library (no source)",
             )
         }),
         forecast.strip_nm.map(|band| {

@@ -57,6 +57,13 @@ pub fn figures(job: &BoltJob, stated: &Stated) -> Vec<Figure> {
             }),
         );
     }
+    let middle = matches!(job.goal, Goal::TorqueThenAngle { .. } | Goal::Yield { .. });
+    figures.extend(job.goal.target_nm().filter(|_| middle).map(|nm| {
+        let name = ["reckoned_torque", "torque reckoned with below"];
+        Figure::exact(name, nm, "N·m")
+            .by("middle of the torque at the end")
+            .from("this library's own choice")
+    }));
     figures.extend(forecast.prevailing_nm.map(|band| {
         Figure::band(["prevailing_torque", "prevailing torque"], band, "N·m")
             .from(origin::prevailing(job.fastener.locking))
@@ -75,7 +82,7 @@ pub fn figures(job: &BoltJob, stated: &Stated) -> Vec<Figure> {
             "N·m",
         )
         .by("T·(k − P/π)/k, prevailing torque both ways")
-        .from("VDI 2230, loosening torque; no relaxation, no seizure")
+        .from("long form of VDI 2230 turned back: same friction, no relaxation, no seizure")
     }));
     if undone
         && !matches!(
