@@ -5,6 +5,7 @@ pub mod constant;
 pub mod demo;
 pub mod description;
 pub mod emulator;
+pub mod forecast;
 pub mod link;
 pub mod page;
 pub mod record;

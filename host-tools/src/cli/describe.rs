@@ -3,12 +3,12 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use bolting_host::description::{Description, DescriptionError, listing};
+use bolting_host::description::listing;
 use clap::Args;
 use comfy_table::{Table, presets};
 
 use super::error::CliError;
-use super::out;
+use super::{inputs, out};
 
 const EXAMPLES: &str = "\
 Example:
@@ -33,17 +33,13 @@ pub struct DescribeArgs {
 /// # Errors
 /// When the description has mistakes, or nothing can be written.
 pub fn run(args: &DescribeArgs) -> Result<ExitCode, CliError> {
-    let description = Description::load_with(&args.bolt, args.arm_urdf.as_deref())?;
-    let text = std::fs::read_to_string(&args.bolt).map_err(|source| DescriptionError::Read {
-        path: args.bolt.clone(),
-        source,
-    })?;
+    let (description, stated) = inputs::described(&args.bolt, args.arm_urdf.as_deref())?;
     description.notices.iter().for_each(out::notice);
     let mut table = Table::new();
     table
         .load_style(presets::NOTHING)
         .set_header(["key", "read as", "from"]);
-    for entry in listing(&description, &text) {
+    for entry in listing(&description, &stated) {
         table.add_row([
             entry.key.as_str(),
             &entry.value,

@@ -49,6 +49,14 @@ pub enum CliError {
         /// How many passes.
         passes: usize,
     },
+    /// A pass asked for that the description has not.
+    #[error("{}: the description has {passes} passes: give --pass 1 to {passes}", .path.display())]
+    NoPass {
+        /// The description.
+        path: PathBuf,
+        /// How many passes.
+        passes: usize,
+    },
     /// A file that cannot be written.
     #[error("{}: cannot be written: {source}", .path.display())]
     File {
@@ -85,6 +93,7 @@ impl CliError {
             | Self::Folder { .. }
             | Self::NoArm(_)
             | Self::WhichPass { .. }
+            | Self::NoPass { .. }
             | Self::Bytes(_) => DATA,
             Self::Simulate(SimulateError::Write(_) | SimulateError::Output(_))
             | Self::Output(_)

@@ -3,6 +3,8 @@
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 
+use bolting_host::description::{Description, DescriptionError, Stated};
+
 use super::error::CliError;
 
 /// One recording to replay.
@@ -14,6 +16,19 @@ pub struct Input {
     pub path: PathBuf,
     /// A description of this run alone.
     pub own_description: Option<PathBuf>,
+}
+
+/// A description, and which keys its file states.
+///
+/// # Errors
+/// As [`Description::load_with`].
+pub fn described(path: &Path, urdf: Option<&Path>) -> Result<(Description, Stated), CliError> {
+    let description = Description::load_with(path, urdf)?;
+    let text = std::fs::read_to_string(path).map_err(|source| DescriptionError::Read {
+        path: path.to_owned(),
+        source,
+    })?;
+    Ok((description, Stated::of(&text)))
 }
 
 /// Whether standard input is meant.

@@ -3,6 +3,7 @@
 mod constants;
 mod describe;
 mod error;
+mod forecast;
 mod inputs;
 mod out;
 mod plan;
@@ -40,6 +41,7 @@ struct Cli {
 enum Command {
     Replay(replay::ReplayArgs),
     Describe(describe::DescribeArgs),
+    Forecast(forecast::ForecastArgs),
     Constants(constants::ConstantsArgs),
     Plan(plan::PlanArgs),
     Simulate(simulate::cli::SimulateArgs),
@@ -58,6 +60,7 @@ pub fn main() -> ExitCode {
     let ended = match &cli.command {
         Command::Replay(args) => replay::run(args),
         Command::Describe(args) => describe::run(args),
+        Command::Forecast(args) => forecast::run(args),
         Command::Constants(args) => constants::run(args),
         Command::Plan(args) => plan::run(args),
         Command::Simulate(args) => simulated(args),

@@ -33,6 +33,11 @@ pub fn colored() -> bool {
     anstream::AutoStream::choice(&std::io::stdout()) != anstream::ColorChoice::Never
 }
 
+/// Characters that a line of standard output takes; `None` for a file or pipe.
+pub fn width() -> Option<u16> {
+    comfy_table::Table::new().width()
+}
+
 /// Says what went wrong.
 pub fn error(message: &impl Display) {
     talk("error", BAD, message);

@@ -7,7 +7,9 @@ mod goal;
 mod job;
 mod judge;
 mod listing;
+pub mod origin;
 mod schema;
+mod stated;
 
 use std::fmt;
 use std::path::{Path, PathBuf};
@@ -17,6 +19,7 @@ use bolting_monitor::procedure::{BoltJob, Procedure, Turn};
 use bolting_monitor::wire::{Plan, PlanError};
 
 pub use listing::{Entry, listing};
+pub use stated::Stated;
 
 use judge::Judge;
 use schema::File;

@@ -3,9 +3,9 @@
 
 mod data;
 mod run;
-mod svg;
+pub(crate) mod svg;
 mod table;
-mod words;
+pub(crate) mod words;
 
 pub use run::{Estimate, PageFinding, PagePoint, PageRun, Target};
 pub use svg::svg;
@@ -14,7 +14,7 @@ use data::Data;
 use words::escape;
 
 const TEMPLATE: &str = include_str!("page.html");
-const STYLE: &str = include_str!("page.css");
+pub(crate) const STYLE: &str = include_str!("page.css");
 /// In the order in which the page needs them.
 const SCRIPTS: [&str; 4] = [
     include_str!("data.js"),
@@ -56,7 +56,7 @@ pub fn render(title: &str, runs: &[PageRun], context: &PageContext) -> String {
 
 /// Puts texts in the places of a template in one pass, so that a text that looks like a place stays
 /// a text.
-fn fill(template: &str, text_of: impl Fn(&str) -> String) -> String {
+pub(crate) fn fill(template: &str, text_of: impl Fn(&str) -> String) -> String {
     let mut parts = template.split("{{");
     let mut page = parts.next().unwrap_or_default().to_owned();
     for part in parts {

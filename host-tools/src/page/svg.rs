@@ -14,17 +14,17 @@ const BOTTOM: f64 = 370.0;
 
 /// Steps of the scales: parts and multiples of a turn, and round torques. Beyond the largest a
 /// scale stays bare.
-const ANGLE_STEPS: [f64; 12] = [
+pub const ANGLE_STEPS: [f64; 12] = [
     0.2, 1.0, 5.0, 15.0, 30.0, 90.0, 180.0, 360.0, 720.0, 1800.0, 3600.0, 36000.0,
 ];
-const TORQUE_STEPS: [f64; 12] = [
+pub const TORQUE_STEPS: [f64; 12] = [
     0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0,
 ];
 
-const INK: &str = "#1a1e23";
-const SOFT: &str = "#55606b";
-const CURVE: &str = "#0068a8";
-const ALARM: &str = "#c24a00";
+pub const INK: &str = "#1a1e23";
+pub const SOFT: &str = "#55606b";
+pub const CURVE: &str = "#0068a8";
+pub const ALARM: &str = "#c24a00";
 
 /// Draws one run with its snug point, target window and alarms. The same run gives the same bytes.
 pub fn svg(run: &PageRun) -> String {
@@ -222,7 +222,7 @@ fn span(values: impl Iterator<Item = f64>, part: f64) -> [f64; 2] {
     }
 }
 
-fn ticks([low, high]: [f64; 2], at_most: f64, steps: &[f64]) -> Vec<(f64, String)> {
+pub fn ticks([low, high]: [f64; 2], at_most: f64, steps: &[f64]) -> Vec<(f64, String)> {
     let least = (high - low) / at_most;
     let Some(step) = steps.iter().copied().find(|s| *s >= least) else {
         return Vec::new();
@@ -235,7 +235,7 @@ fn ticks([low, high]: [f64; 2], at_most: f64, steps: &[f64]) -> Vec<(f64, String
         .collect()
 }
 
-fn line(out: &mut String, from: [f64; 2], to: [f64; 2], colour: &str) {
+pub fn line(out: &mut String, from: [f64; 2], to: [f64; 2], colour: &str) {
     write(
         out,
         format_args!(
@@ -245,7 +245,7 @@ fn line(out: &mut String, from: [f64; 2], to: [f64; 2], colour: &str) {
     );
 }
 
-fn label(out: &mut String, x: f64, y: f64, anchor: &str, colour: &str, text: &str) {
+pub fn label(out: &mut String, x: f64, y: f64, anchor: &str, colour: &str, text: &str) {
     write(
         out,
         format_args!(
@@ -254,7 +254,7 @@ fn label(out: &mut String, x: f64, y: f64, anchor: &str, colour: &str, text: &st
     );
 }
 
-fn write(out: &mut String, text: std::fmt::Arguments<'_>) {
+pub fn write(out: &mut String, text: std::fmt::Arguments<'_>) {
     // Writing to a string cannot fail.
     let _ = out.write_fmt(text);
 }

@@ -8,7 +8,14 @@ fn help_and_version_are_data_and_success() {
     let bench = Bench::new();
     let (code, help, talk) = said(&bench.run(&["--help"]));
     assert_eq!((code, talk.as_str()), (Some(0), ""));
-    for command in ["replay", "describe", "constants", "simulate", "Exit codes"] {
+    for command in [
+        "replay",
+        "describe",
+        "forecast",
+        "constants",
+        "simulate",
+        "Exit codes",
+    ] {
         assert!(help.contains(command), "{command} in {help}");
         if command != "Exit codes" {
             let (code, help, _) = said(&bench.run(&[command, "--help"]));

@@ -1,12 +1,14 @@
 //! What a description was read as: every figure with its unit, and which of them the file left out.
 
+mod fastener;
+
 use bolting_monitor::arm::ArmDescription;
 use bolting_monitor::fastener::Band;
 use bolting_monitor::procedure::{Direction, Expected, Goal, Mode, Procedure};
 
 use crate::words::goal_words;
 
-use super::Description;
+use super::{Description, Stated, origin};
 
 /// One figure of a description.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -15,19 +17,17 @@ pub struct Entry {
     pub key: String,
     /// The figure as it is used, with its unit.
     pub value: String,
-    /// Where it comes from, if the file does not state it.
+    /// Where it comes from, if the file does not state the figure itself.
     pub default: Option<&'static str>,
 }
 
 const DEFAULT: &str = "default";
 const UNKNOWN: &str = "unknown";
 
-/// Every figure, in the order of the file. `text` is what the description was read from: it tells
-/// what was stated there.
-pub fn listing(description: &Description, text: &str) -> Vec<Entry> {
+/// Every figure, in the order of the file. `stated` tells which of them the file holds.
+pub fn listing(description: &Description, stated: &Stated) -> Vec<Entry> {
     let mut list = Listing {
-        // It was read before, so that it is TOML.
-        stated: text.parse().unwrap_or_default(),
+        stated,
         entries: Vec::new(),
     };
     list.bolt(description);
@@ -40,23 +40,21 @@ pub fn listing(description: &Description, text: &str) -> Vec<Entry> {
     list.entries
 }
 
-struct Listing {
-    stated: toml::Table,
+struct Listing<'a> {
+    stated: &'a Stated,
     entries: Vec<Entry>,
 }
 
-impl Listing {
-    fn is_stated(&self, key: &str) -> bool {
-        let mut parts = key.split('.');
-        let first = parts.next().and_then(|part| self.stated.get(part));
-        parts.fold(first, |at, part| at?.get(part)).is_some()
+impl Listing<'_> {
+    fn add(&mut self, key: &str, value: impl Into<String>, default: &'static str) {
+        let default = (!self.stated.has(key)).then_some(default);
+        self.push(key, value.into(), default);
     }
 
-    fn add(&mut self, key: &str, value: impl Into<String>, default: &'static str) {
-        let default = (!self.is_stated(key)).then_some(default);
+    fn push(&mut self, key: &str, value: String, default: Option<&'static str>) {
         self.entries.push(Entry {
             key: key.to_owned(),
-            value: value.into(),
+            value,
             default,
         });
     }
@@ -80,7 +78,7 @@ impl Listing {
         self.add(
             "bolt.pitch_mm",
             with_unit(job.fastener.thread.pitch_mm, "mm"),
-            "from the designation",
+            origin::pitch(&job.fastener.thread, self.stated),
         );
         self.add(
             "bolt.hand",
@@ -91,6 +89,7 @@ impl Listing {
             },
             DEFAULT,
         );
+        self.fastener(&job.fastener);
         let mode = match job.mode {
             Mode::WristStrokes => "wrist_strokes",
             Mode::PoweredSpindle => "powered_spindle",
@@ -124,7 +123,10 @@ impl Listing {
         self.add(
             "run.prevailing_torque_nm",
             prevailing,
-            "ISO 2320 of the size, else from the target",
+            match job.fastener.locking {
+                None => "ISO 2320 of the size, else from the target",
+                locking => origin::prevailing(locking),
+            },
         );
     }
 
