@@ -44,11 +44,11 @@ impl Judge<'_> {
             ),
             _ => self.goal("run", name, keys, None),
         };
-        if let (Some(direction), Some(goal)) = (&run.direction, goal) {
-            if undone != (goal.direction() == Direction::Undo) {
-                let problem = "contradicts run.goal: leave it out, the goal tells it";
-                self.mistake("run.direction", direction.span(), problem);
-            }
+        if let (Some(direction), Some(goal)) = (&run.direction, goal)
+            && undone != (goal.direction() == Direction::Undo)
+        {
+            let problem = "contradicts run.goal: leave it out, the goal tells it";
+            self.mistake("run.direction", direction.span(), problem);
         }
         goal
     }
@@ -249,7 +249,7 @@ impl Judge<'_> {
                 &[Loosen],
             ),
         ];
-        let bands: [(&str, &Option<Spanned<schema::Band>>, &[GoalName]); 2] = [
+        let bands: [(&str, &schema::StatedBand, &[GoalName]); 2] = [
             (
                 "end_torque_nm",
                 keys.end_torque_nm,

@@ -8,6 +8,8 @@ use toml::Spanned;
 pub type Figure = Option<Spanned<f64>>;
 /// Three figures that may be left out.
 pub type Column = Option<Spanned<[f64; 3]>>;
+/// A band that may be left out.
+pub type StatedBand = Option<Spanned<Band>>;
 /// A figure for each joint that may be left out.
 pub type JointFigure = Option<Spanned<PerJoint>>;
 
@@ -60,8 +62,8 @@ pub struct Bolt {
     pub class: Option<Spanned<String>>,
     pub material: Option<Spanned<Material>>,
     pub friction_class: Option<Spanned<FrictionClass>>,
-    pub thread_friction: Option<Spanned<Band>>,
-    pub head_friction: Option<Spanned<Band>>,
+    pub thread_friction: StatedBand,
+    pub head_friction: StatedBand,
     pub bearing_mm: Figure,
     pub rundown_mm: Figure,
 }
@@ -155,11 +157,11 @@ macro_rules! with_goal {
             pub start_torque_nm: Figure,
             pub further_angle_deg: Figure,
             pub further_tolerance_deg: Figure,
-            pub end_torque_nm: Option<Spanned<Band>>,
+            pub end_torque_nm: StatedBand,
             pub yield_slope_percent: Figure,
             pub most_angle_deg: Figure,
             pub recorded_torque_nm: Figure,
-            pub breakaway_torque_nm: Option<Spanned<Band>>,
+            pub breakaway_torque_nm: StatedBand,
             pub run_out_turns: Figure,
             pub run_out_tolerance_turns: Figure,
         }
@@ -195,11 +197,11 @@ pub struct GoalKeys<'a> {
     pub start_torque_nm: &'a Figure,
     pub further_angle_deg: &'a Figure,
     pub further_tolerance_deg: &'a Figure,
-    pub end_torque_nm: &'a Option<Spanned<Band>>,
+    pub end_torque_nm: &'a StatedBand,
     pub yield_slope_percent: &'a Figure,
     pub most_angle_deg: &'a Figure,
     pub recorded_torque_nm: &'a Figure,
-    pub breakaway_torque_nm: &'a Option<Spanned<Band>>,
+    pub breakaway_torque_nm: &'a StatedBand,
     pub run_out_turns: &'a Figure,
     pub run_out_tolerance_turns: &'a Figure,
 }
@@ -212,7 +214,7 @@ with_goal!(Run {
     rundown_tolerance_turns: Figure,
     elastic_angle_deg: Figure,
     elastic_tolerance_deg: Figure,
-    prevailing_torque_nm: Option<Spanned<Band>>,
+    prevailing_torque_nm: StatedBand,
 });
 
 with_goal!(Pass {

@@ -13,7 +13,7 @@ use bolting_monitor::procedure::Turn;
 use serde::Serialize;
 
 use crate::description::{Description, Stated};
-use crate::replay::goal_words;
+use crate::words::goal_words;
 
 pub use figure::{Figure, Untold};
 pub use page::page;
