@@ -126,6 +126,7 @@ pub fn job(direction: Direction) -> BoltJob {
 }
 
 /// Plays samples into a monitor.
+#[derive(Clone)]
 pub struct Rig {
     pub monitor: BoltMonitor,
     model: ArmModel<N>,
@@ -165,6 +166,11 @@ impl Rig {
             rig.step(0.0);
         }
         rig
+    }
+
+    /// Other noise from here on.
+    pub fn reseed(&mut self, seed: u64) {
+        self.seed = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15);
     }
 
     /// Gaussian enough: the sum of twelve uniform numbers.
