@@ -236,16 +236,25 @@ fn a_later_pass_begins_on_a_tight_bolt_without_a_finding() {
 }
 
 #[test]
-fn an_undone_bolt_that_breaks_loose_and_runs_out_is_accepted() {
-    let goal = Goal::Loosen {
+fn an_undone_bolt_that_breaks_loose_where_it_may_is_accepted() {
+    let goal = |run_out_rad| Goal::Loosen {
         recorded_nm: Some(48.0),
         breakaway_nm: Some(Band::new(25.0, 45.0)),
-        run_out_rad: Some(Expected {
-            value: SNUG_RAD,
-            tolerance: 2.0,
-        }),
+        run_out_rad,
     };
-    let mut spindle = Spindle::new(&job(goal));
+    let summary = undone(&job(goal(None)));
+    holds(&summary, Verdict::Accepted, Reason::BreakawayInWindow);
+    // A spindle alone cannot see the bolt come out: the stated turns are no witness of themselves.
+    let summary = undone(&job(goal(Some(Expected {
+        value: SNUG_RAD,
+        tolerance: 2.0,
+    }))));
+    holds(&summary, Verdict::NotAssessable, Reason::ThreadNotFree);
+}
+
+/// Breaks loose at 35 N·m, runs out and is free.
+fn undone(job: &BoltJob) -> RunSummary {
+    let mut spindle = Spindle::new(job);
     for i in 0..500 {
         spindle.sample(-35.0 * i as f32 / 500.0);
     }
@@ -255,7 +264,5 @@ fn an_undone_bolt_that_breaks_loose_and_runs_out_is_accepted() {
             * if turned > SNUG_RAD { 0.02 } else { 1.0 }
     };
     spindle.turn_to(-SNUG_RAD - 2.0, out);
-    let summary = spindle.summary();
-    holds(&summary, Verdict::Accepted, Reason::BreakawayInWindow);
-    holds(&summary, Verdict::Accepted, Reason::ThreadFree);
+    spindle.summary()
 }

@@ -81,8 +81,8 @@ fn the_example_makes_its_passes() {
     assert_eq!(first, [1, 5, 3, 7, 2, 6, 4, 8]);
     assert_eq!(procedure.passes[4].order, Order::Round);
     // After the loosening the bolts are loose again.
-    assert_eq!(procedure.carried_nm(1), None);
-    assert_eq!(procedure.carried_nm(4), Some(48.0));
+    assert_eq!(procedure.carried_nm(1, Some(48.0)), None);
+    assert_eq!(procedure.carried_nm(4, None), Some(48.0));
 }
 
 #[test]

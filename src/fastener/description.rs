@@ -156,6 +156,20 @@ impl Fastener {
                 .and_then(|l| Fault::not_positive(part, "rundown_mm", l)),
             stated.and_then(|b| Fault::below("locking", "torque_nm.min", b.min, 0.0)),
             stated.and_then(|b| Fault::above("locking", "torque_nm.min", b.min, b.max)),
+            stated.and_then(|b| Fault::below("locking", "torque_nm.max", b.max, 0.0)),
+            // Without a figure it would count as none.
+            Fault::unless(
+                !matches!(self.locking, Some(Locking::Standard { .. }))
+                    || self.thread.prevailing_torque().is_some(),
+                Fault {
+                    part: "locking",
+                    key: "thread.diameter_mm",
+                    value: d,
+                    must_be: "a metric size of the standard's table (for another, state the band of torque), of at most",
+                    limit: 36.0,
+                    severity: super::Severity::Refused,
+                },
+            ),
             engaged.and_then(|l| {
                 Fault::below("mating", "engagement_mm", l, LEAST_ENGAGED_PITCHES * pitch)
                     .map(|f| f.worded("at least half a pitch, so that the thread catches:"))

@@ -89,6 +89,22 @@ impl Fault {
             .or_else(|| Self::above(part, key, value, range.max))
     }
 
+    /// A stated window that has nothing in common with the expected one: told with the end of the
+    /// expected window that is nearest.
+    pub(crate) fn apart(
+        part: &'static str,
+        key: &'static str,
+        stated: Band,
+        expected: Band,
+    ) -> Option<Self> {
+        Self::below(part, key, stated.max, expected.min)
+            .map(|f| f.warned("a window that reaches up to what is computed,"))
+            .or_else(|| {
+                Self::above(part, key, stated.min, expected.max)
+                    .map(|f| f.warned("a window that reaches down to what is computed,"))
+            })
+    }
+
     /// A figure that must be finite and above zero.
     pub(super) fn not_positive(part: &'static str, key: &'static str, value: f32) -> Option<Self> {
         Self::unless(

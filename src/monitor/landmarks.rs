@@ -16,6 +16,8 @@ pub(super) struct Landmarks {
     /// Torque in N·m that a torque ratio is a part of.
     recorded_nm: f32,
     even: Option<(f32, f32)>,
+    /// Highest torque so far, evened out, N·m.
+    pub highest_nm: Option<Figure>,
     /// Bolt angle at which the torque first reached the mark, rad.
     pub mark_rad: Option<Figure>,
     /// Torque at which yield began, N·m.
@@ -45,6 +47,7 @@ impl Landmarks {
             mark_nm: goal.mark_nm(),
             recorded_nm,
             even: None,
+            highest_nm: None,
             mark_rad: None,
             yield_nm: None,
             breakaway_nm: None,
@@ -64,9 +67,6 @@ impl Landmarks {
         angle: Figure,
         local: impl FnOnce() -> Option<Line>,
     ) {
-        let Some(mark_nm) = self.mark_nm.filter(|_| self.mark_rad.is_none()) else {
-            return;
-        };
         let (t, a) = self.even.unwrap_or((torque.value, angle.value));
         let share = dt_s / (dt_s + EVEN_S);
         let (t, a) = (
@@ -74,7 +74,14 @@ impl Landmarks {
             a + (angle.value - a) * share,
         );
         self.even = Some((t, a));
-        if t < mark_nm {
+        if self.highest_nm.is_none_or(|highest| t > highest.value) {
+            self.highest_nm = Some(Figure {
+                value: t,
+                u: torque.u,
+            });
+        }
+        let reached = self.mark_rad.is_none() && self.mark_nm.is_some_and(|mark| t >= mark);
+        if !reached {
             return;
         }
         let by_torque = local()
@@ -109,7 +116,8 @@ impl Landmarks {
                     u: finding.torque_u_nm,
                 });
             }
-            FindingKind::ThreadFree => {
+            // By the stated turns alone it would bear itself out.
+            FindingKind::ThreadFree if finding.quantity == Quantity::AdvanceRatio => {
                 self.free_rad.get_or_insert(angle);
             }
             _ => {}

@@ -341,6 +341,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             final_angle_rad: self.signed(self.angle()),
             snug,
             mark_rad: self.landmarks.mark_rad.map(|mark| self.signed(mark)),
+            highest_nm: self.landmarks.highest_nm,
             yield_nm: self.landmarks.yield_nm,
             breakaway_nm: self.landmarks.breakaway_nm,
             free_rad: self.landmarks.free_rad,

@@ -1,15 +1,16 @@
 //! Refuses a description that physics or plain sense forbids, naming the key.
 
-use crate::fastener::{Fault, Severity};
+use crate::fastener::{Fault, Forecast, Joint, Severity};
 
 use super::check_goal;
+use super::goal::Goal;
 use super::job::BoltJob;
 
 /// A key of the description that is unsound.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct JobError {
-    /// The key, as the description names it.
+    /// The figure, as [`BoltJob`] names it, with its unit.
     pub key: &'static str,
     /// What it must be.
     pub must_be: &'static str,
@@ -41,9 +42,53 @@ impl BoltJob {
         self.faults().next().map_or(Ok(()), Err)
     }
 
-    /// What physics forbids or practice questions in the fastener and its target torque.
+    /// What physics forbids or practice questions in the fastener, its target torque, the highest
+    /// torque that its window admits, and windows that what is known of the fastener speaks against.
     pub fn fastener_faults(&self) -> impl Iterator<Item = Fault> + use<> {
-        self.fastener.faults(self.goal.target_nm())
+        // Going as far as yield is no fault where yield is the aim.
+        let plastic = matches!(self.goal, Goal::Yield { .. } | Goal::TorqueThenAngle { .. });
+        let forecast = self.forecast();
+        let beyond = self
+            .goal
+            .end_nm()
+            .filter(|_| matches!(self.goal, Goal::Torque { .. }))
+            .map(|window| forecast.window_faults(window.max));
+        self.fastener
+            .faults(self.goal.target_nm())
+            .filter(move |fault| !(plastic && fault.severity == Severity::Warned))
+            .chain(beyond.into_iter().flatten())
+            .chain(self.windows_apart(&forecast))
+    }
+
+    /// Stated windows that have nothing in common with what the fastener lets expect.
+    fn windows_apart(&self, forecast: &Forecast) -> impl Iterator<Item = Fault> + use<> {
+        let (yields_nm, breaks_loose_nm) = match self.goal {
+            Goal::Yield { onset_nm, .. } => (Some(onset_nm), None),
+            Goal::Loosen { breakaway_nm, .. } => (None, breakaway_nm),
+            _ => (None, None),
+        };
+        // A class is itself no more than a wide window.
+        let described = !matches!(self.fastener.joint, Some(Joint::Class(_)) | None);
+        [
+            ("yield_torque_nm", yields_nm, forecast.yield_nm),
+            (
+                "breakaway_torque_nm",
+                breaks_loose_nm,
+                forecast.breakaway_nm,
+            ),
+            (
+                "rundown_rad",
+                self.rundown_rad.map(|e| e.band()),
+                forecast.snug_rad,
+            ),
+            (
+                "elastic_rad",
+                self.elastic_rad.map(|e| e.band()),
+                forecast.elastic_rad.filter(|_| described),
+            ),
+        ]
+        .into_iter()
+        .filter_map(|(key, stated, expected)| Fault::apart("window", key, stated?, expected?))
     }
 
     /// Checks the fastener against its target torque.
@@ -62,34 +107,34 @@ impl BoltJob {
         let s = &self.sensing;
         let t = &self.tool;
         let positive = [
-            ("carried_torque_nm", self.carried_nm),
-            ("rundown_turns", self.rundown_rad.map(|e| e.value)),
-            ("elastic_angle_deg", self.elastic_rad.map(|e| e.value)),
-            ("windup_nm_per_rad", t.windup_nm_per_rad),
-            ("seat_angle_deg", Some(t.seat_rad)),
-            ("side_moment_limit_nm", t.side_moment_limit_nm),
-            ("prior.force_n", Some(s.prior_force_n)),
-            ("prior.moment_nm", s.prior_moment_nm),
+            ("carried_nm", self.carried_nm),
+            ("rundown_rad.value", self.rundown_rad.map(|e| e.value)),
+            ("elastic_rad.value", self.elastic_rad.map(|e| e.value)),
+            ("tool.windup_nm_per_rad", t.windup_nm_per_rad),
+            ("tool.seat_rad", Some(t.seat_rad)),
+            ("tool.side_moment_limit_nm", t.side_moment_limit_nm),
+            ("sensing.prior_force_n", Some(s.prior_force_n)),
+            ("sensing.prior_moment_nm", s.prior_moment_nm),
         ]
         .into_iter()
         .filter_map(|(key, v)| fault(key, v, POSITIVE, |x| x > 0.0));
         let not_negative = [
             (
-                "rundown_tolerance_turns",
+                "rundown_rad.tolerance",
                 self.rundown_rad.map(|e| e.tolerance),
             ),
             (
-                "elastic_tolerance_deg",
+                "elastic_rad.tolerance",
                 self.elastic_rad.map(|e| e.tolerance),
             ),
-            ("ratchet_tooth_deg", t.ratchet_tooth_rad),
-            ("socket_play_deg", t.socket_play_rad),
-            ("length_m", Some(t.length_m)),
-            ("spindle.torque_noise_nm", s.spindle_noise_nm),
-            ("spindle.torque_u_percent", Some(s.spindle_scale_u)),
-            ("spindle.torque_zero_u_nm", Some(s.spindle_zero_u_nm)),
-            ("wrist_sensor.force_u_n", Some(s.wrist_force_u_n)),
-            ("wrist_sensor.moment_u_nm", Some(s.wrist_moment_u_nm)),
+            ("tool.ratchet_tooth_rad", t.ratchet_tooth_rad),
+            ("tool.socket_play_rad", t.socket_play_rad),
+            ("tool.length_m", Some(t.length_m)),
+            ("sensing.spindle_noise_nm", s.spindle_noise_nm),
+            ("sensing.spindle_scale_u", Some(s.spindle_scale_u)),
+            ("sensing.spindle_zero_u_nm", Some(s.spindle_zero_u_nm)),
+            ("sensing.wrist_force_u_n", Some(s.wrist_force_u_n)),
+            ("sensing.wrist_moment_u_nm", Some(s.wrist_moment_u_nm)),
             ("tare.duration_s", Some(self.tare.duration_s)),
         ]
         .into_iter()
@@ -164,7 +209,7 @@ mod tests {
         let keys: heapless::Vec<_, 8> = j.faults().map(|e| e.key).collect();
         assert_eq!(
             keys.as_slice(),
-            ["target_torque_nm", "rundown_turns", "tool.axis"]
+            ["goal.target_nm", "rundown_rad.value", "tool.axis"]
         );
     }
 }

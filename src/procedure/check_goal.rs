@@ -6,7 +6,7 @@ use super::check::{JobError, NOT_NEGATIVE, POSITIVE, fault};
 use super::goal::{Expected, Goal};
 
 const A_PART: &str = "more than 0 and below 1";
-const NOT_ABOVE_MAX: &str = "not above its max";
+const NOT_ABOVE_MAX: &str = "below its max";
 
 /// Every key of a goal that is unsound.
 pub(super) fn faults(goal: &Goal) -> impl Iterator<Item = JobError> + use<> {
@@ -21,12 +21,12 @@ pub(super) fn faults(goal: &Goal) -> impl Iterator<Item = JobError> + use<> {
             target_nm,
             tolerance,
         } => {
-            note(positive("target_torque_nm", target_nm));
+            note(positive("goal.target_nm", target_nm));
             note(fault(
-                "torque_tolerance",
+                "goal.tolerance",
                 Some(tolerance),
-                "more than 0 and at most 1",
-                |x| x > 0.0 && x <= 1.0,
+                "more than 0 and at most 0.5",
+                |x| x > 0.0 && x <= 0.5,
             ));
         }
         Goal::TorqueThenAngle {
@@ -34,16 +34,16 @@ pub(super) fn faults(goal: &Goal) -> impl Iterator<Item = JobError> + use<> {
             angle_rad,
             end_nm,
         } => {
-            note(positive("start_torque_nm", start_nm));
+            note(positive("goal.start_nm", start_nm));
             angle(
-                ["further_angle_deg", "further_tolerance_deg"],
+                ["goal.angle_rad.value", "goal.angle_rad.tolerance"],
                 angle_rad,
                 &mut note,
             );
             band(END, end_nm, &mut note);
             note((end_nm.max <= start_nm).then_some(JobError {
-                key: "end_torque_nm.max",
-                must_be: "above start_torque_nm: the torque rises with the further angle",
+                key: "goal.end_nm.max",
+                must_be: "above start_nm: the torque rises with the further angle",
                 value: end_nm.max,
             }));
         }
@@ -51,7 +51,7 @@ pub(super) fn faults(goal: &Goal) -> impl Iterator<Item = JobError> + use<> {
             slope_part,
             onset_nm,
         } => {
-            note(fault("slope_percent", Some(slope_part), A_PART, |x| {
+            note(fault("goal.slope_part", Some(slope_part), A_PART, |x| {
                 x > 0.0 && x < 1.0
             }));
             band(END, onset_nm, &mut note);
@@ -60,31 +60,35 @@ pub(super) fn faults(goal: &Goal) -> impl Iterator<Item = JobError> + use<> {
             torque_nm,
             most_rad,
         } => {
-            note(positive("target_torque_nm", torque_nm));
-            note(positive("most_angle_deg", most_rad));
+            note(positive("goal.torque_nm", torque_nm));
+            note(positive("goal.most_rad", most_rad));
         }
         Goal::Loosen {
             recorded_nm,
             breakaway_nm,
             run_out_rad,
         } => {
-            note(recorded_nm.and_then(|x| positive("recorded_torque_nm", x)));
+            note(recorded_nm.and_then(|x| positive("goal.recorded_nm", x)));
             if let Some(b) = breakaway_nm {
                 band(
-                    ["breakaway_torque_nm.min", "breakaway_torque_nm.max"],
+                    ["goal.breakaway_nm.min", "goal.breakaway_nm.max"],
                     b,
                     &mut note,
                 );
             }
             if let Some(e) = run_out_rad {
-                angle(["run_out_turns", "run_out_tolerance_turns"], e, &mut note);
+                angle(
+                    ["goal.run_out_rad.value", "goal.run_out_rad.tolerance"],
+                    e,
+                    &mut note,
+                );
             }
         }
     }
     found.into_iter()
 }
 
-const END: [&str; 2] = ["end_torque_nm.min", "end_torque_nm.max"];
+const END: [&str; 2] = ["goal.end_nm.min", "goal.end_nm.max"];
 
 fn positive(key: &'static str, value: f32) -> Option<JobError> {
     fault(key, Some(value), POSITIVE, |x| x > 0.0)
@@ -92,15 +96,19 @@ fn positive(key: &'static str, value: f32) -> Option<JobError> {
 
 fn angle(keys: [&'static str; 2], e: Expected, note: &mut impl FnMut(Option<JobError>)) {
     note(positive(keys[0], e.value));
-    note(fault(keys[1], Some(e.tolerance), NOT_NEGATIVE, |x| {
-        x >= 0.0
-    }));
+    // A wider window would hold zero, which tells nothing; one of no width cannot be met.
+    note(fault(
+        keys[1],
+        Some(e.tolerance),
+        "more than 0 and not above the figure itself",
+        |x| x > 0.0 && !(x > e.value && e.value > 0.0),
+    ));
 }
 
 fn band(keys: [&'static str; 2], b: Band, note: &mut impl FnMut(Option<JobError>)) {
     note(fault(keys[0], Some(b.min), NOT_NEGATIVE, |x| x >= 0.0));
     note(positive(keys[1], b.max));
-    note((b.min > b.max).then_some(JobError {
+    note((b.min >= b.max).then_some(JobError {
         key: keys[0],
         must_be: NOT_ABOVE_MAX,
         value: b.min,
@@ -166,7 +174,7 @@ mod tests {
                 tolerance: 1.5
             })
             .as_slice(),
-            ["target_torque_nm", "torque_tolerance"]
+            ["goal.target_nm", "goal.tolerance"]
         );
         assert_eq!(
             keys(Goal::TorqueThenAngle {
@@ -179,9 +187,9 @@ mod tests {
             })
             .as_slice(),
             [
-                "further_angle_deg",
-                "further_tolerance_deg",
-                "end_torque_nm.max"
+                "goal.angle_rad.value",
+                "goal.angle_rad.tolerance",
+                "goal.end_nm.max"
             ]
         );
         assert_eq!(
@@ -190,7 +198,7 @@ mod tests {
                 onset_nm: upside_down
             })
             .as_slice(),
-            ["slope_percent", "end_torque_nm.max"]
+            ["goal.slope_part", "goal.end_nm.max"]
         );
         assert_eq!(
             keys(Goal::Loosen {
@@ -199,7 +207,7 @@ mod tests {
                 run_out_rad: None,
             })
             .as_slice(),
-            ["recorded_torque_nm", "breakaway_torque_nm.min"]
+            ["goal.recorded_nm", "goal.breakaway_nm.min"]
         );
     }
 }

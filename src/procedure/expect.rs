@@ -28,9 +28,14 @@ impl BoltJob {
             .or(self.goal.scale_nm().map(|t| t * SIDE_PART))
     }
 
-    /// What the standards say of the fastener at the torque that is aimed at.
+    /// What the standards say of the fastener at the torque that is aimed at, or that it was done up
+    /// with.
     pub fn forecast(&self) -> Forecast {
-        Forecast::of(&self.fastener, self.goal.target_nm())
+        let recorded = match self.goal {
+            Goal::Loosen { recorded_nm, .. } => recorded_nm,
+            _ => None,
+        };
+        Forecast::of(&self.fastener, self.goal.target_nm().or(recorded))
     }
 
     /// Expectations of the run: what was stated, else what the standards say of the fastener.
@@ -43,7 +48,7 @@ impl BoltJob {
             .map(|band| band.max)
             .or(target_nm.map(|t| t * UNKNOWN_PREVAILING_PART))
             .unwrap_or(0.0);
-        let ceiling_stated = self.fastener.locking.is_some();
+        let ceiling_stated = self.fastener.locking.is_some() && forecast.prevailing_nm.is_some();
         let elastic_rad = self.elastic_rad.map(|e| e.band());
         let rate = elastic_rad
             .zip(target_nm)

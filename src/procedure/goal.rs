@@ -25,6 +25,22 @@ pub struct Expected {
 }
 
 impl Expected {
+    /// The middle of a window, and its half width.
+    pub const fn of(window: Band) -> Self {
+        Self {
+            value: 0.5 * (window.min + window.max),
+            tolerance: 0.5 * (window.max - window.min),
+        }
+    }
+
+    /// Figure and window times `factor`.
+    pub const fn times(self, factor: f32) -> Self {
+        Self {
+            value: self.value * factor,
+            tolerance: self.tolerance * factor,
+        }
+    }
+
     /// The window as a closed interval.
     pub const fn band(&self) -> Band {
         Band {

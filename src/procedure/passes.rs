@@ -5,8 +5,10 @@ use core::fmt;
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
+use crate::fastener::Joint;
+
 use super::check::JobError;
-use super::goal::{Direction, Goal};
+use super::goal::{Direction, Expected, Goal};
 use super::group::{MAX_BOLTS, crosswise};
 use super::{BoltJob, check_goal};
 
@@ -112,7 +114,7 @@ impl fmt::Display for ProcedureError {
             ),
             Self::Falling { pass } => write!(
                 f,
-                "pass {} aims at less torque than the pass before, so no bolt would move: put the passes in rising order",
+                "pass {} aims at, or counts from, less torque than its bolts carry by then, so they would not move as meant: put the passes in rising order",
                 u16::from(*pass) + 1
             ),
             Self::Goal { pass, error } => {
@@ -141,8 +143,9 @@ impl Procedure {
         }
     }
 
-    /// Every mistake, so that all can be mended at once.
-    pub fn faults(&self) -> impl Iterator<Item = ProcedureError> + '_ {
+    /// Every mistake, so that all can be mended at once. `carried_nm`: torque that the bolts carry
+    /// before the first pass.
+    pub fn faults(&self, carried_nm: Option<f32>) -> impl Iterator<Item = ProcedureError> + '_ {
         let bolts = (self.bolts == 0 || usize::from(self.bolts) > MAX_BOLTS)
             .then_some(ProcedureError::Bolts(self.bolts));
         let none = self.passes.is_empty().then_some(ProcedureError::NoPass);
@@ -151,7 +154,7 @@ impl Procedure {
         let cross = (!self.cross.is_empty() && !each_once).then_some(ProcedureError::Cross);
         let passes = (0_u8..)
             .zip(&self.passes)
-            .flat_map(|(i, pass)| self.faults_of(i, pass));
+            .flat_map(move |(i, pass)| self.faults_of(i, pass, carried_nm));
         bolts.into_iter().chain(none).chain(cross).chain(passes)
     }
 
@@ -159,15 +162,22 @@ impl Procedure {
         &'a self,
         i: u8,
         pass: &'a Pass,
+        carried_nm: Option<f32>,
     ) -> impl Iterator<Item = ProcedureError> + use<'a> {
         let part = (!pass.part_is_sound()).then_some(ProcedureError::Part {
             pass: i,
             part: pass.part,
         });
+        // What must be passed on the way up; a check may well ask for less than was given.
+        let least = self.goal(i).and_then(|goal| match goal {
+            Goal::TorqueThenAngle { start_nm, .. } => Some(start_nm),
+            Goal::Recheck { .. } => None,
+            other => other.target_nm(),
+        });
         let falling = self
-            .carried_nm(i)
-            .zip(self.goal(i).and_then(|g| g.target_nm()))
-            .filter(|(carried, target)| target < carried)
+            .carried_nm(i, carried_nm)
+            .zip(least)
+            .filter(|(carried, least)| least < carried)
             // A part out of its bounds is told as such.
             .filter(|_| self.passes.iter().all(Pass::part_is_sound))
             .map(|_| ProcedureError::Falling { pass: i });
@@ -180,8 +190,8 @@ impl Procedure {
     ///
     /// # Errors
     /// The first mistake.
-    pub fn check(&self) -> Result<(), ProcedureError> {
-        self.faults().next().map_or(Ok(()), Err)
+    pub fn check(&self, carried_nm: Option<f32>) -> Result<(), ProcedureError> {
+        self.faults(carried_nm).next().map_or(Ok(()), Err)
     }
 
     /// Every bolt of every pass, in the order in which they are due.
@@ -208,11 +218,12 @@ impl Procedure {
         Some(pass.goal.at_part(pass.part))
     }
 
-    /// Torque that the bolts carry from the passes before, N·m; `None` where they are loose.
-    pub fn carried_nm(&self, pass: u8) -> Option<f32> {
+    /// Torque that the bolts carry when a pass begins, N·m, from what they carried at first and the
+    /// passes since; `None` where they are loose.
+    pub fn carried_nm(&self, pass: u8, at_first_nm: Option<f32>) -> Option<f32> {
         (0..pass)
             .filter_map(|before| self.goal(before))
-            .fold(None, |carried: Option<f32>, goal| match goal.direction() {
+            .fold(at_first_nm, |carried, goal| match goal.direction() {
                 Direction::Undo => None,
                 Direction::Tighten => match (carried, goal.target_nm()) {
                     (Some(a), Some(b)) => Some(a.max(b)),
@@ -225,9 +236,19 @@ impl Procedure {
     /// such pass or bolt.
     pub fn job(&self, whole: &BoltJob, turn: Turn) -> Option<BoltJob> {
         let goal = self.goal(turn.pass).filter(|_| turn.bolt < self.bolts)?;
+        // A part of the torque is reached in a part of the angle; a class is a wide stated angle.
+        let part = goal
+            .target_nm()
+            .zip(whole.goal.target_nm())
+            .map_or(1.0, |(aim, whole)| aim / whole);
+        let by_class = match whole.fastener.joint {
+            Some(Joint::Class(class)) => Some(Expected::of(class.angle_rad())),
+            _ => None,
+        };
         Some(BoltJob {
             goal,
-            carried_nm: self.carried_nm(turn.pass).or(whole.carried_nm),
+            carried_nm: self.carried_nm(turn.pass, whole.carried_nm),
+            elastic_rad: whole.elastic_rad.or(by_class).map(|e| e.times(part)),
             ..whole.clone()
         })
     }
@@ -316,12 +337,12 @@ mod tests {
     #[test]
     fn every_mistake_is_told_with_its_pass() {
         let mut p = flange();
-        assert_eq!(p.check(), Ok(()));
+        assert_eq!(p.check(None), Ok(()));
         p.bolts = 65;
         p.cross = Vec::from_slice(&[0, 0]).unwrap();
         p.passes[0].part = 1.1;
         let told = |p: &Procedure, parts: &[&str]| {
-            let told: List<_> = p.faults().map(|e| e.to_string()).collect();
+            let told: List<_> = p.faults(None).map(|e| e.to_string()).collect();
             assert_eq!(told.len(), parts.len(), "{told:?}");
             for (text, part) in told.iter().zip(parts) {
                 assert!(text.contains(part), "{text}");
@@ -334,9 +355,9 @@ mod tests {
         let mut p = flange();
         p.passes[0].part = 0.75;
         p.passes[1].part = 0.5;
-        told(&p, &["pass 2 aims at less"]);
+        told(&p, &["pass 2 aims at, or counts from, less"]);
         p.passes.clear();
-        assert!(p.faults().any(|e| e == ProcedureError::NoPass));
+        assert!(p.faults(None).any(|e| e == ProcedureError::NoPass));
     }
 
     #[test]
@@ -356,7 +377,56 @@ mod tests {
                 },
             )
             .unwrap();
-        assert_eq!(p.carried_nm(2), None);
-        assert_eq!(p.check(), Ok(()));
+        assert_eq!(p.carried_nm(2, Some(48.0)), None);
+        assert_eq!(p.check(None), Ok(()));
+    }
+
+    #[test]
+    fn a_loosened_bolt_is_loose_whatever_it_carried() {
+        let mut p = flange();
+        let loosen = Goal::Loosen {
+            recorded_nm: None,
+            breakaway_nm: None,
+            run_out_rad: None,
+        };
+        p.passes[0] = Pass {
+            goal: loosen,
+            part: 1.0,
+            order: Order::Cross,
+        };
+        let mut tight = job();
+        tight.carried_nm = Some(48.0);
+        let carried = |pass| p.job(&tight, Turn { pass, bolt: 0 }).unwrap().carried_nm;
+        assert_eq!((carried(0), carried(1)), (Some(48.0), None));
+    }
+
+    #[test]
+    fn a_part_of_the_torque_takes_a_part_of_the_angle() {
+        let whole = job();
+        let mut p = Procedure::single(whole.goal);
+        p.passes[0].part = 0.25;
+        let first = p.job(&whole, Turn::default()).unwrap();
+        let (whole, part) = (whole.elastic_rad.unwrap(), first.elastic_rad.unwrap());
+        assert!((part.value - 0.25 * whole.value).abs() < 1e-6);
+        assert!((part.tolerance - 0.25 * whole.tolerance).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_check_may_ask_for_less_than_was_given_and_a_start_torque_may_not() {
+        let mut p = flange();
+        p.passes[2].goal = Goal::Recheck {
+            torque_nm: 90.0,
+            most_rad: 0.05,
+        };
+        assert_eq!(p.check(None), Ok(()));
+        p.passes[2].goal = Goal::TorqueThenAngle {
+            start_nm: 90.0,
+            angle_rad: Expected {
+                value: 1.0,
+                tolerance: 0.1,
+            },
+            end_nm: crate::fastener::Band::new(100.0, 150.0),
+        };
+        assert_eq!(p.check(None), Err(ProcedureError::Falling { pass: 2 }));
     }
 }

@@ -77,7 +77,7 @@ pub enum Reason {
     NoYield,
     /// The bolt carried the check torque without moving.
     HeldStill,
-    /// The bolt moved before it carried the check torque.
+    /// The bolt moved while it was checked.
     MovedBeforeTorque,
     /// The check torque was not reached.
     CheckTorqueNotReached,
@@ -97,6 +97,12 @@ pub enum Reason {
     FreeTooLate,
     /// The thread was not seen to be free.
     ThreadNotFree,
+    /// The bolt did not turn.
+    NeverTurned,
+    /// Snug came inside the expected turns.
+    SnugInWindow,
+    /// The angle from snug to the target lies inside its window.
+    ElasticAngleInWindow,
 }
 
 /// The snug angle: where the elastic line meets the line of the prevailing torque.

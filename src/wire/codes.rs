@@ -134,6 +134,9 @@ codes!(Reason {
     FreeTooSoon = 31,
     FreeTooLate = 32,
     ThreadNotFree = 33,
+    NeverTurned = 34,
+    SnugInWindow = 35,
+    ElasticAngleInWindow = 36,
 });
 
 codes!(JobStatus {

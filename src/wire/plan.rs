@@ -14,7 +14,7 @@ use serde::{Deserialize, Serialize};
 use super::crc32;
 use crate::arm::{ArmDescription, ArmError};
 use crate::fastener::Fault;
-use crate::procedure::{BoltJob, JobError, Procedure, ProcedureError, Turn};
+use crate::procedure::{BoltJob, JobError, Mode, Procedure, ProcedureError, Turn};
 
 /// Version of the blob.
 pub const PLAN_VERSION: u8 = 1;
@@ -52,6 +52,8 @@ pub enum PlanError {
     Fastener(Fault),
     /// The arm is unsound.
     Arm(ArmError),
+    /// The bolt is turned by the wrist, but no arm is described.
+    NoArm,
     /// The passes are unsound.
     Procedure(ProcedureError),
 }
@@ -74,6 +76,9 @@ impl fmt::Display for PlanError {
             Self::Job(e) => e.fmt(f),
             Self::Fastener(e) => e.fmt(f),
             Self::Arm(e) => e.fmt(f),
+            Self::NoArm => f.write_str(
+                "plan turns the bolt by wrist strokes but describes no arm: add the arm, or use a powered spindle",
+            ),
             Self::Procedure(e) => e.fmt(f),
         }
     }
@@ -91,7 +96,12 @@ impl Plan {
         if let Some(arm) = &self.arm {
             arm.clone().checked().map_err(PlanError::Arm)?;
         }
-        self.procedure.check().map_err(PlanError::Procedure)?;
+        if self.arm.is_none() && self.job.mode == Mode::WristStrokes {
+            return Err(PlanError::NoArm);
+        }
+        self.procedure
+            .check(self.job.carried_nm)
+            .map_err(PlanError::Procedure)?;
         (0..self.procedure.passes.len() as u8)
             .filter_map(|pass| self.procedure.job(&self.job, Turn { pass, bolt: 0 }))
             .try_for_each(|job| job.check_fastener())
@@ -135,9 +145,10 @@ impl Plan {
             return Err(PlanError::Damaged);
         }
         let plan: Self = match body.split_first() {
-            Some((&PLAN_VERSION, rest)) => {
-                postcard::from_bytes(rest).map_err(|_| PlanError::Malformed)?
-            }
+            Some((&PLAN_VERSION, rest)) => match postcard::take_from_bytes(rest) {
+                Ok((plan, [])) => plan,
+                _ => return Err(PlanError::Malformed),
+            },
             Some((&other, _)) => return Err(PlanError::Version(other)),
             None => return Err(PlanError::Damaged),
         };

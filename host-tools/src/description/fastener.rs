@@ -209,6 +209,13 @@ impl Judge<'_> {
             self.mistake("joint", place(), problem);
             return None;
         }
+        let stranger = [&joint.shank_mm, &joint.parts_gpa]
+            .into_iter()
+            .find_map(|f| f.as_ref().map(Spanned::span));
+        if let (Some(span), None) = (stranger, &joint.length_mm) {
+            let problem = "has a figure that belongs to length_mm: leave it out, or give length_mm";
+            self.mistake("joint", span, problem);
+        }
         if let Some(class) = joint.class {
             return Some(Joint::Class(match class {
                 schema::JointClass::Hard => JointClass::Hard,
@@ -244,6 +251,10 @@ impl Judge<'_> {
             return self.stated_locking(spanned, target_nm);
         }
         let locking = file.locking.as_ref()?;
+        if locking.reused && matches!(locking.feature.get_ref(), schema::Feature::None) {
+            let problem = "has no meaning without a locking feature: leave it out";
+            self.mistake("locking.reused", locking.feature.span(), problem);
+        }
         Some(match locking.feature.get_ref() {
             schema::Feature::None => Locking::Free,
             schema::Feature::Standard => Locking::Standard {
@@ -287,41 +298,78 @@ impl Judge<'_> {
                     continue;
                 }
                 told.push(fault);
+                let (key, span) = place(file, &fault, usize::from(pass));
                 match fault.severity {
                     Severity::Refused => {
-                        let (key, place) = place(file, &fault);
-                        self.mistake(&key, place, format!("is impossible: {fault}"));
+                        self.mistake(key, span, format!("is impossible: {fault}"));
                     }
-                    Severity::Warned => notices.push(fault.to_string()),
+                    Severity::Warned => {
+                        notices.push(format!("line {}: {key}: {fault}", self.line(&span)));
+                    }
                 }
             }
         }
     }
 }
 
-/// Key and place in the file of what a fault speaks of.
-fn place(file: &File, fault: &Fault) -> (String, Range<usize>) {
-    let thread = file.bolt.thread.span();
-    let of = |span: Option<Range<usize>>| span.unwrap_or_else(|| thread.clone());
-    let span = match (fault.part, fault.key) {
-        ("bolt", _) => of(file.bolt.material.as_ref().map(Spanned::span)),
-        ("mating", "engagement_mm") => of(file
-            .mating
-            .as_ref()
-            .and_then(|m| m.engagement_mm.as_ref().map(Spanned::span))),
-        ("mating", _) => of(file
-            .mating
-            .as_ref()
-            .and_then(|m| m.material.as_ref().map(Spanned::span))),
-        ("target", _) => of(file.run.target_torque_nm.as_ref().map(Spanned::span)),
-        ("locking", _) => of(file.run.prevailing_torque_nm.as_ref().map(Spanned::span)),
-        ("friction", key) if key.starts_with("head") => {
-            of(file.bolt.head_friction.as_ref().map(Spanned::span))
-        }
-        ("friction", _) => of(file.bolt.thread_friction.as_ref().map(Spanned::span)),
-        ("fastener", "bearing_mm") => of(file.bolt.bearing_mm.as_ref().map(Spanned::span)),
-        ("fastener", "rundown_mm") => of(file.bolt.rundown_mm.as_ref().map(Spanned::span)),
-        _ => thread.clone(),
+/// Key and place in the file of what a fault speaks of; `pass` from 0.
+fn place(file: &File, fault: &Fault, pass: usize) -> (&'static str, Range<usize>) {
+    let bolt = &file.bolt;
+    let at = |key: &'static str, span: Option<Range<usize>>| {
+        (key, span.unwrap_or_else(|| bolt.thread.span()))
     };
-    (format!("{}.{}", fault.part, fault.key), span)
+    let figure = |figure: &schema::Figure| figure.as_ref().map(Spanned::span);
+    let mating = file.mating.as_ref();
+    let joint = file.joint.as_ref();
+    let stated_pass = file.pass.get(pass).map(super::goal::place_of);
+    let run_target = || figure(&file.run.target_torque_nm);
+    let class = |class: &Option<Spanned<String>>, material: &Option<Spanned<schema::Material>>| {
+        let material = material.as_ref().map(Spanned::span);
+        material.or(class.as_ref().map(Spanned::span))
+    };
+    match (fault.part, fault.key) {
+        ("bolt", _) => at("bolt.material", class(&bolt.class, &bolt.material)),
+        ("mating", "engagement_mm") => at(
+            "mating.engagement_mm",
+            mating.and_then(|m| figure(&m.engagement_mm)),
+        ),
+        ("mating", _) => at(
+            "mating.material",
+            mating.and_then(|m| class(&m.class, &m.material)),
+        ),
+        ("target" | "window", "torque_nm" | "yield_torque_nm" | "breakaway_torque_nm") => {
+            match stated_pass {
+                Some(span) => at("pass", Some(span)),
+                None => at("run.target_torque_nm", run_target()),
+            }
+        }
+        ("window", "rundown_rad") => at("run.rundown_turns", figure(&file.run.rundown_turns)),
+        ("window", _) => at("run.elastic_angle_deg", figure(&file.run.elastic_angle_deg)),
+        ("locking", _) => match &file.run.prevailing_torque_nm {
+            Some(band) => at("run.prevailing_torque_nm", Some(band.span())),
+            None => at(
+                "locking.feature",
+                file.locking.as_ref().map(|l| l.feature.span()),
+            ),
+        },
+        ("friction", key) if key.starts_with("head") => at(
+            "bolt.head_friction",
+            bolt.head_friction.as_ref().map(Spanned::span),
+        ),
+        ("friction", _) => at(
+            "bolt.thread_friction",
+            bolt.thread_friction.as_ref().map(Spanned::span),
+        ),
+        ("joint", _) => at(
+            "joint",
+            joint.and_then(|j| {
+                figure(&j.length_mm)
+                    .or(figure(&j.bolt_n_per_m))
+                    .or(figure(&j.parts_n_per_m))
+            }),
+        ),
+        ("fastener", "bearing_mm") => at("bolt.bearing_mm", figure(&bolt.bearing_mm)),
+        ("fastener", "rundown_mm") => at("bolt.rundown_mm", figure(&bolt.rundown_mm)),
+        _ => at("bolt.thread", None),
+    }
 }

@@ -87,7 +87,7 @@ impl Judge<'_> {
                     .figure(
                         &key("torque_tolerance_percent"),
                         keys.torque_tolerance_percent,
-                        Allowed::AboveZero(100.0),
+                        Allowed::AboveZero(50.0),
                     )
                     .or(match whole {
                         Some(Goal::Torque { tolerance, .. }) => Some(100.0 * tolerance),
@@ -159,13 +159,11 @@ impl Judge<'_> {
                 })
             }
             GoalName::Loosen => Some(Goal::Loosen {
-                recorded_nm: self
-                    .figure(
-                        &key("recorded_torque_nm"),
-                        keys.recorded_torque_nm,
-                        MORE_THAN_ZERO,
-                    )
-                    .or(whole.and_then(Goal::target_nm)),
+                recorded_nm: self.figure(
+                    &key("recorded_torque_nm"),
+                    keys.recorded_torque_nm,
+                    MORE_THAN_ZERO,
+                ),
                 breakaway_nm: keys
                     .breakaway_torque_nm
                     .as_ref()
@@ -270,7 +268,8 @@ impl Judge<'_> {
             let harmless = name == GoalName::Watch && *key == "torque_tolerance_percent";
             if !goals.contains(&name) && !harmless {
                 let problem = format!(
-                    "has no meaning for the goal {name:?}: leave it out, or change the goal"
+                    "has no meaning for the goal \"{}\": leave it out, or change the goal",
+                    name.word()
                 );
                 self.mistake(&format!("{table}.{key}"), span, problem);
             }
@@ -279,6 +278,8 @@ impl Judge<'_> {
 
     /// The passes; those of `[group]` and `[[pass]]`, or the one of `[run]`.
     pub fn procedure(&mut self, file: &File, job: &BoltJob) -> Procedure {
+        let run_goal = file.run.goal.as_ref().map(Spanned::span);
+        let of_run = run_goal.unwrap_or_else(|| file.run.mode.span());
         let mut procedure = Procedure::single(job.goal);
         if let Some(group) = &file.group {
             self.group(group, &mut procedure);
@@ -316,26 +317,43 @@ impl Judge<'_> {
             }
         }
         if let Some(group) = file.group.as_ref().filter(|g| g.closing_round) {
-            let last = procedure.passes.last().map_or(job.goal, |pass| pass.goal);
-            let closing = pass(last, 100.0, Order::Round);
-            self.push(&mut procedure, closing, group.bolts.span());
+            match procedure.passes.last().copied() {
+                Some(last) if matches!(last.goal, Goal::Torque { .. }) => {
+                    let closing = Pass {
+                        order: Order::Round,
+                        ..last
+                    };
+                    self.push(&mut procedure, closing, group.bolts.span());
+                }
+                _ => {
+                    let problem = "needs a last pass to a torque: any other goal would turn each bolt on a second time";
+                    self.mistake("group.closing_round", group.bolts.span(), problem);
+                }
+            }
         }
         if self.mistakes.is_empty() {
-            let span = file.group.as_ref().map_or(0..0, |g| g.bolts.span());
-            for fault in procedure.faults() {
-                let key = match fault {
-                    ProcedureError::Bolts(_) => "group.bolts",
-                    ProcedureError::Cross => "group.cross_order",
-                    ProcedureError::Part { .. } | ProcedureError::Falling { .. }
-                        if percents.is_some() =>
-                    {
-                        "group.passes_percent"
-                    }
-                    _ => "pass",
+            for fault in procedure.faults(job.carried_nm) {
+                let of_pass = |pass: &u8| {
+                    let table = file.pass.get(usize::from(*pass));
+                    table.map_or_else(|| of_run.clone(), place_of)
                 };
-                let place = percents
-                    .filter(|_| key == "group.passes_percent")
-                    .map_or(span.clone(), Spanned::span);
+                let of_group = || {
+                    file.group
+                        .as_ref()
+                        .map_or(of_run.clone(), |g| g.bolts.span())
+                };
+                let (key, place) = match &fault {
+                    ProcedureError::Bolts(_) => ("group.bolts", of_group()),
+                    ProcedureError::Cross => ("group.cross_order", of_group()),
+                    ProcedureError::NoPass => ("group.passes_percent", of_group()),
+                    ProcedureError::Part { pass, .. }
+                    | ProcedureError::Falling { pass }
+                    | ProcedureError::Goal { pass, .. } => match percents {
+                        Some(percents) => ("group.passes_percent", percents.span()),
+                        None if file.pass.is_empty() => ("run.goal", of_run.clone()),
+                        None => ("pass", of_pass(pass)),
+                    },
+                };
                 self.mistake(key, place, format!("cannot be followed: {fault}"));
             }
         }
@@ -372,12 +390,7 @@ impl Judge<'_> {
     ) -> Option<(Pass, std::ops::Range<usize>)> {
         let keys = stated.goal_keys();
         let name = keys.goal.map_or(GoalName::Torque, |name| *name.get_ref());
-        let place = keys
-            .goal
-            .map(Spanned::span)
-            .or(stated.percent.as_ref().map(Spanned::span))
-            .or(keys.target_torque_nm.as_ref().map(Spanned::span))
-            .unwrap_or_default();
+        let place = place_of(stated);
         let percent = match &stated.percent {
             None => 100.0,
             Some(percent) if name == GoalName::Torque => *percent.get_ref(),
@@ -402,6 +415,22 @@ impl Judge<'_> {
             self.mistake("pass", span, problem);
         }
     }
+}
+
+/// The line that stands for a pass.
+pub fn place_of(stated: &schema::Pass) -> std::ops::Range<usize> {
+    let keys = stated.goal_keys();
+    let figures = [
+        &stated.percent,
+        keys.target_torque_nm,
+        keys.start_torque_nm,
+        keys.most_angle_deg,
+        keys.recorded_torque_nm,
+    ];
+    keys.goal
+        .map(Spanned::span)
+        .or_else(|| figures.iter().find_map(|f| f.as_ref().map(Spanned::span)))
+        .unwrap_or_default()
 }
 
 fn pass(goal: Goal, percent: f64, order: Order) -> Pass {

@@ -53,10 +53,15 @@ pub struct Judge<'a> {
 }
 
 impl Judge<'_> {
-    pub fn mistake(&mut self, key: &str, span: Range<usize>, problem: impl Into<String>) {
+    /// Line on which a span begins, from 1.
+    pub fn line(&self, span: &Range<usize>) -> usize {
         let before = self.text.get(..span.start).unwrap_or_default();
+        before.matches('\n').count() + 1
+    }
+
+    pub fn mistake(&mut self, key: &str, span: Range<usize>, problem: impl Into<String>) {
         self.mistakes.push(Mistake {
-            line: before.matches('\n').count() + 1,
+            line: self.line(&span),
             key: key.to_owned(),
             problem: problem.into(),
         });

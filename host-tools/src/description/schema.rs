@@ -234,6 +234,20 @@ pub enum GoalName {
     Loosen,
 }
 
+impl GoalName {
+    /// As it stands in the file.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Watch => "watch",
+            Self::Torque => "torque",
+            Self::TorqueThenAngle => "torque_then_angle",
+            Self::Yield => "yield",
+            Self::Recheck => "recheck",
+            Self::Loosen => "loosen",
+        }
+    }
+}
+
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Group {

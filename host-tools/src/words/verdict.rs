@@ -41,6 +41,9 @@ pub fn reason_name(reason: Reason) -> &'static str {
         Reason::FreeTooSoon => "free_too_soon",
         Reason::FreeTooLate => "free_too_late",
         Reason::ThreadNotFree => "thread_not_free",
+        Reason::NeverTurned => "never_turned",
+        Reason::SnugInWindow => "snug_in_window",
+        Reason::ElasticAngleInWindow => "elastic_angle_in_window",
         _ => "other",
     }
 }
@@ -73,7 +76,7 @@ pub fn reason_label(reason: Reason) -> &'static str {
         Reason::YieldAboveWindow => "yield began above its window",
         Reason::NoYield => "yield not reached",
         Reason::HeldStill => "carried the check torque without moving",
-        Reason::MovedBeforeTorque => "moved before it carried the check torque",
+        Reason::MovedBeforeTorque => "moved while it was checked",
         Reason::CheckTorqueNotReached => "check torque not reached",
         Reason::BreakawayInWindow => "broke loose inside its window",
         Reason::BreakawayBelowWindow => "broke loose below its window",
@@ -83,6 +86,9 @@ pub fn reason_label(reason: Reason) -> &'static str {
         Reason::FreeTooSoon => "thread free before it was due",
         Reason::FreeTooLate => "thread free later than it was due",
         Reason::ThreadNotFree => "thread not seen to be free",
+        Reason::NeverTurned => "the bolt did not turn",
+        Reason::SnugInWindow => "snug inside the expected angle",
+        Reason::ElasticAngleInWindow => "angle from snug to target inside its window",
         _ => "a reason that this version has no words for",
     }
 }
@@ -158,7 +164,7 @@ pub fn reason_sentence(reason: Reason, job: &BoltJob, summary: &RunSummary) -> S
         Reason::NoYield => "yield was not reached".to_owned(),
         Reason::HeldStill => "the bolt carried the check torque without moving".to_owned(),
         Reason::MovedBeforeTorque => format!(
-            "the bolt moved before it carried the check torque; it had turned {:.1}° at the end",
+            "the bolt moved while it was checked; it had turned {:.1}° at the end",
             summary.final_angle_rad.to_degrees()
         ),
         Reason::CheckTorqueNotReached => "the check torque was not reached".to_owned(),
@@ -169,7 +175,15 @@ pub fn reason_sentence(reason: Reason, job: &BoltJob, summary: &RunSummary) -> S
         Reason::ThreadFree => "the last thread was free where it was expected".to_owned(),
         Reason::FreeTooSoon => "the thread was free before it was due".to_owned(),
         Reason::FreeTooLate => "the thread was free later than it was due".to_owned(),
-        Reason::ThreadNotFree => "the thread was not seen to be free".to_owned(),
+        Reason::ThreadNotFree => {
+            "the thread was not seen to be free (only an arm that follows the bolt can tell)"
+                .to_owned()
+        }
+        Reason::NeverTurned => "the bolt did not turn".to_owned(),
+        Reason::SnugInWindow => "snug came inside its window".to_owned(),
+        Reason::ElasticAngleInWindow => {
+            "the angle from snug to the target lies in its window".to_owned()
+        }
         other => format!("for a reason that this version has no words for ({other:?})"),
     }
 }

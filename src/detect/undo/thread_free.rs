@@ -19,12 +19,12 @@ impl ThreadFree {
         if self.found || !run.loose || grips.torque_nm > idle_nm {
             return None;
         }
-        // The turns, where they are stated; else an arm that sees the bolt stop coming out.
+        // An arm that sees the bolt stop coming out goes before the turns that were stated.
         let (quantity, value, limit) = match (run.known.free_rad, run.stood_for_a_turn) {
+            (_, Some(ratio)) if run.came_out => (Quantity::AdvanceRatio, ratio, COMES_OUT_RATIO),
             (Some(limit), _) if grips.angle_rad >= limit => {
                 (Quantity::AngleRad, grips.angle_rad, limit)
             }
-            (None, Some(ratio)) if run.came_out => (Quantity::AdvanceRatio, ratio, COMES_OUT_RATIO),
             _ => return None,
         };
         self.found = true;

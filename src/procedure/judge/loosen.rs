@@ -35,7 +35,8 @@ pub(super) fn undone(
     }
     if let Some(expected) = run_out_rad {
         match seen.free_rad {
-            None => grounds.against(Reason::ThreadNotFree),
+            // Only an arm that sees the bolt come out can tell; the stated turns are no witness.
+            None => grounds.unknown(Reason::ThreadNotFree),
             Some(angle) => grounds.hold(angle, expected.band(), RUN_OUT),
         }
     }

@@ -24,37 +24,85 @@ const YIELD: [Reason; 4] = [
     Reason::UncertaintyTooLarge,
 ];
 
+const SNUG: [Reason; 4] = [
+    Reason::SnugOutsideWindow,
+    Reason::SnugInWindow,
+    Reason::SnugOutsideWindow,
+    Reason::AngleUncertaintyTooLarge,
+];
+const ELASTIC: [Reason; 4] = [
+    Reason::ElasticAngleOutsideWindow,
+    Reason::ElasticAngleInWindow,
+    Reason::ElasticAngleOutsideWindow,
+    Reason::AngleUncertaintyTooLarge,
+];
+/// Turning that a bolt that holds may seem to have done, rad (1°): give of the tool that is not known.
+const STILL_RAD: f32 = 0.0175;
+
 /// The torque at the end; `None` where it cannot be judged.
 fn end_torque(seen: &Seen, grounds: &mut Grounds) -> Option<Figure> {
-    if !seen.observable {
-        grounds.unknown(Reason::TorqueNotObservable);
-        return None;
+    let torque = seen.final_torque_nm.filter(|_| seen.observable);
+    match torque {
+        Some(value) => Some(Figure {
+            value,
+            u: seen.final_torque_u_nm,
+        }),
+        None => {
+            grounds.unknown(if seen.observable {
+                Reason::NeverTurned
+            } else {
+                Reason::TorqueNotObservable
+            });
+            None
+        }
     }
-    Some(Figure {
-        value: seen.final_torque_nm.unwrap_or(0.0),
-        u: seen.final_torque_u_nm,
-    })
 }
 
 pub(super) fn to_torque(job: &BoltJob, seen: &Seen, grounds: &mut Grounds) {
-    let torque = end_torque(seen, grounds);
-    if let Some((torque, window)) = torque.zip(job.goal.end_nm()) {
-        grounds.hold(torque, window, TORQUE);
+    let Some(window) = job.goal.end_nm() else {
+        return;
+    };
+    // A bolt that an earlier pass has brought there holds: nothing turns, and that is as it should be.
+    let still = seen.final_torque_nm.is_none()
+        || seen.final_angle_rad.value < STILL_RAD + 2.0 * seen.final_angle_rad.u;
+    if job.carried_nm.is_some() && still {
+        match seen.highest_nm {
+            None => grounds.unknown(Reason::TorqueNotObservable),
+            Some(torque) => {
+                grounds.hold(torque, window, TORQUE);
+                if grounds.against.is_empty() && grounds.unknown.is_empty() {
+                    grounds.met(Reason::HeldStill);
+                }
+            }
+        }
+        return;
     }
-    let torque_nm = seen.final_torque_nm.unwrap_or(0.0);
+    let Some(torque) = end_torque(seen, grounds) else {
+        return;
+    };
+    grounds.hold(torque, window, TORQUE);
     let Some(snug) = snug_in_window(job, seen, grounds) else {
+        return;
+    };
+    let Some(expected) = job.elastic_rad else {
         return;
     };
     // Angle that this joint takes from snug to the target, by its own rate.
     let target_nm = job.goal.target_nm().unwrap_or(0.0);
-    let to_target = (target_nm - snug.torque_nm) / (torque_nm - snug.torque_nm);
-    let elastic_rad = (seen.final_angle_rad.value - snug.angle_rad) * to_target;
-    if to_target > 0.0
-        && job
-            .elastic_rad
-            .is_some_and(|e| outside(elastic_rad, &e, 2.0 * snug.angle_u_rad))
-    {
-        grounds.against(Reason::ElasticAngleOutsideWindow);
+    let to_target = (target_nm - snug.torque_nm) / (torque.value - snug.torque_nm);
+    let angle_rad = seen.final_angle_rad.value - snug.angle_rad;
+    if to_target > 0.0 {
+        let by_torque = angle_rad * torque.u / (torque.value - snug.torque_nm);
+        let elastic = Figure {
+            value: angle_rad * to_target,
+            u: to_target
+                * sqrt(
+                    snug.angle_u_rad * snug.angle_u_rad
+                        + seen.final_angle_rad.u * seen.final_angle_rad.u
+                        + by_torque * by_torque,
+                ),
+        };
+        grounds.hold(elastic, expected.band(), ELASTIC);
     }
 }
 
@@ -65,7 +113,8 @@ pub(super) fn through_angle(job: &BoltJob, seen: &Seen, angle: &Expected, ground
     }
     snug_in_window(job, seen, grounds);
     match seen.mark_rad {
-        None => grounds.against(Reason::StartTorqueNotReached),
+        None if seen.observable => grounds.against(Reason::StartTorqueNotReached),
+        None => grounds.unknown(Reason::TorqueNotObservable),
         Some(mark) => {
             let end = seen.final_angle_rad;
             let further = Figure {
@@ -78,32 +127,49 @@ pub(super) fn through_angle(job: &BoltJob, seen: &Seen, angle: &Expected, ground
 }
 
 pub(super) fn to_yield(job: &BoltJob, seen: &Seen, onset_nm: Band, grounds: &mut Grounds) {
-    if end_torque(seen, grounds).is_some() {
+    if let Some(torque) = end_torque(seen, grounds) {
         match seen.yield_nm {
             None => grounds.against(Reason::NoYield),
-            Some(torque) => grounds.hold(torque, onset_nm, YIELD),
+            Some(onset) => grounds.hold(onset, onset_nm, YIELD),
+        }
+        // Turned on after yield had begun.
+        if torque.value - 2.0 * torque.u > onset_nm.max {
+            grounds.against(Reason::TorqueAboveWindow);
         }
     }
     snug_in_window(job, seen, grounds);
 }
 
-/// A bolt that is not to move may, by its uncertainty, seem to: only what is surely more counts.
+/// Not moved is a window from nothing to the most: what surely moved further is rejected, what may
+/// have is not assessable. All turning of the run counts, also after the check torque.
 pub(super) fn recheck(seen: &Seen, torque_nm: f32, most_rad: f32, grounds: &mut Grounds) {
-    let moved = seen.mark_rad.unwrap_or(seen.final_angle_rad);
+    let end = seen.final_angle_rad;
+    let moved = match seen.mark_rad {
+        Some(mark) if mark.value > end.value => mark,
+        _ => end,
+    };
     if moved.value > most_rad + 2.0 * moved.u {
         grounds.against(Reason::MovedBeforeTorque);
     } else if seen.mark_rad.is_none() {
         grounds.unknown(Reason::CheckTorqueNotReached);
-    } else if 2.0 * moved.u > most_rad {
+    } else if moved.value > most_rad || !(2.0 * moved.u <= most_rad) {
         grounds.unknown(Reason::AngleUncertaintyTooLarge);
-    } else if !(2.0 * seen.final_torque_u_nm <= 0.5 * torque_nm) {
+    } else if !seen
+        .highest_nm
+        .is_some_and(|highest| 2.0 * highest.u <= CHECK_PART * torque_nm)
+    {
         grounds.unknown(Reason::UncertaintyTooLarge);
     } else {
         grounds.met(Reason::HeldStill);
     }
 }
 
-/// The snug point, where there is one; held against the expected turns.
+/// Largest expanded uncertainty of a check torque, as a part of it (common practice, no source: the
+/// usual half width of a torque window).
+const CHECK_PART: f32 = 0.1;
+
+/// The snug point, where there is one; held against the expected turns. It is asked for only where
+/// something is stated that needs it.
 fn snug_in_window<'a>(
     job: &BoltJob,
     seen: &'a Seen,
@@ -114,18 +180,17 @@ fn snug_in_window<'a>(
         return None;
     }
     let Some(snug) = &seen.snug else {
-        grounds.unknown(Reason::NoSnug);
+        if job.rundown_rad.is_some() || job.elastic_rad.is_some() {
+            grounds.unknown(Reason::NoSnug);
+        }
         return None;
     };
-    if job
-        .rundown_rad
-        .is_some_and(|e| outside(snug.angle_rad, &e, 2.0 * snug.angle_u_rad))
-    {
-        grounds.against(Reason::SnugOutsideWindow);
+    if let Some(expected) = job.rundown_rad {
+        let angle = Figure {
+            value: snug.angle_rad,
+            u: snug.angle_u_rad,
+        };
+        grounds.hold(angle, expected.band(), SNUG);
     }
     Some(snug)
-}
-
-fn outside(value: f32, e: &Expected, room: f32) -> bool {
-    (value - e.value).abs() > e.tolerance + room
 }
