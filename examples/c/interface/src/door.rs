@@ -100,7 +100,7 @@ unsafe fn create(
     if memory.is_null() || setup.plan.is_null() {
         return Err(Status::NullPointer);
     }
-    if memory.addr() % slot::ALIGN != 0 {
+    if !memory.addr().is_multiple_of(slot::ALIGN) {
         return Err(Status::Misaligned);
     }
     // No plan comes near it; beyond it no slice is sound.

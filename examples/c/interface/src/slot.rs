@@ -125,7 +125,7 @@ impl Borrowed<'_> {
         if head.is_null() {
             return Err(Status::NullPointer);
         }
-        if head.addr() % ALIGN != 0 {
+        if !head.addr().is_multiple_of(ALIGN) {
             return Err(Status::Misaligned);
         }
         // SAFETY: aligned, and initialised by the caller's promise; any bits are a usize.
