@@ -101,13 +101,13 @@ static void reset(void)
     run();
 }
 
-/* Reset and the faults; no interrupt is enabled. */
-__attribute__((section(".vectors"), used)) static const void *const vectors[16] = {
+/* Where the stack begins, reset, and the faults: NMI, hard, memory, bus, usage. No interrupt is enabled. */
+typedef struct {
+    uint32_t *stack;
+    void (*handlers[15])(void);
+} vector_table;
+
+__attribute__((section(".vectors"), used)) static const vector_table vectors = {
     stack_top,
-    (const void *)reset,
-    (const void *)fault,
-    (const void *)fault,
-    (const void *)fault,
-    (const void *)fault,
-    (const void *)fault,
+    {reset, fault, fault, fault, fault, fault},
 };

@@ -131,8 +131,9 @@ impl From<Option<detect::Finding>> for Finding {
 
 impl From<monitor::Update> for Update {
     fn from(u: monitor::Update) -> Self {
-        let (side_moment_nm, side_moment_u_nm) =
-            u.side_moment.map_or(([0.0; 3], 0.0), |s| (s.moment_nm, s.u_nm));
+        let (side_moment_nm, side_moment_u_nm) = u
+            .side_moment
+            .map_or(([0.0; 3], 0.0), |s| (s.moment_nm, s.u_nm));
         Self {
             struct_size: BM_UPDATE_SIZE as u32,
             phase: phase_number(u.phase),

@@ -1,9 +1,7 @@
 //! The functions that C calls.
 
 use core::ffi::c_char;
-use core::fmt::Write;
 
-use bolting_monitor::monitor::MonitorError;
 use bolting_monitor::procedure::Turn;
 use bolting_monitor::wire::{Plan, PlanError};
 
@@ -11,6 +9,7 @@ use crate::slot::{self, Borrowed, for_joints, size};
 use crate::status::Status;
 use crate::structs::*;
 use crate::text::Text;
+use crate::why;
 
 /// A monitor of one bolt, in memory that the caller owns: opaque.
 pub struct Handle {
@@ -113,10 +112,10 @@ unsafe fn create(
     // SAFETY: aligned and large enough, see above.
     unsafe { slot::forget(memory) };
     // SAFETY: promised by the caller.
-    let mut why = unsafe { Text::new(setup.why, setup.why_room) };
+    let mut out = unsafe { Text::new(setup.why, setup.why_room) };
     // SAFETY: not null, a length that can be, and the caller's promise.
     let blob = unsafe { core::slice::from_raw_parts(setup.plan, setup.plan_length) };
-    let plan = Plan::from_blob(blob).map_err(|error| plan_status(&error, &mut why))?;
+    let plan = Plan::from_blob(blob).map_err(|error| plan_status(&error, &mut out))?;
     let turn = Turn {
         pass: setup.pass,
         bolt: setup.bolt,
@@ -140,25 +139,23 @@ unsafe fn create(
             return Err(Status::JointsNotBuilt)
         )
     }
-    .map_err(|error| monitor_status(&error, &mut why))?;
+    .map_err(|error| {
+        let _ = why::monitor(&mut out, &error);
+        Status::PlanUnsound
+    })?;
     // SAFETY: not null, aligned, and the caller's promise.
     unsafe { monitor.write(memory.cast()) };
     Ok(())
 }
 
-fn plan_status(error: &PlanError, why: &mut Text) -> Status {
+fn plan_status(error: &PlanError, out: &mut Text) -> Status {
     // What does not fit is cut, as the header says.
-    let _ = write!(why, "{error}");
+    let _ = why::plan(out, error);
     match error {
         PlanError::Damaged => Status::PlanDamaged,
         PlanError::Version(_) => Status::PlanVersion,
         _ => Status::PlanUnsound,
     }
-}
-
-fn monitor_status(error: &MonitorError, why: &mut Text) -> Status {
-    let _ = write!(why, "{error}");
-    Status::PlanUnsound
 }
 
 /// Takes in one sample and says what it changed. Takes every sample; bounded in time.
@@ -188,7 +185,7 @@ pub unsafe extern "C" fn bm_monitor_update(
 
 fn take<const N: usize>(borrowed: &mut Borrowed<'_>, sample: &Sample) -> Result<Update, Status> {
     // SAFETY: `for_joints` chose `N` by the joints.
-    let monitor = unsafe { borrowed.monitor::<N>() };
+    let monitor = unsafe { borrowed.monitor::<N>() }?;
     Ok(monitor.update(&sample.joints()).into())
 }
 
@@ -213,7 +210,7 @@ pub unsafe extern "C" fn bm_monitor_silence(
 
 fn silence<const N: usize>(borrowed: &mut Borrowed<'_>, now_us: u64) -> Result<Finding, Status> {
     // SAFETY: `for_joints` chose `N` by the joints.
-    let monitor = unsafe { borrowed.monitor::<N>() };
+    let monitor = unsafe { borrowed.monitor::<N>() }?;
     Ok(monitor.silence(now_us).into())
 }
 
@@ -233,7 +230,7 @@ pub unsafe extern "C" fn bm_monitor_summary(monitor: *mut Handle, summary: *mut 
 
 fn sum_up<const N: usize>(borrowed: &mut Borrowed<'_>) -> Result<Summary, Status> {
     // SAFETY: `for_joints` chose `N` by the joints.
-    let monitor = unsafe { borrowed.monitor::<N>() };
+    let monitor = unsafe { borrowed.monitor::<N>() }?;
     Ok(monitor.summary().into())
 }
 

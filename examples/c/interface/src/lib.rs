@@ -13,6 +13,7 @@ mod slot;
 mod status;
 mod structs;
 mod text;
+mod why;
 
 #[cfg(target_os = "none")]
 mod panic;

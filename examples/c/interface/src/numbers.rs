@@ -360,5 +360,8 @@ pub unsafe extern "C" fn bm_reason_name(reason: u8, out: *mut c_char, room: usiz
 pub unsafe extern "C" fn bm_phase_name(phase: u8, out: *mut c_char, room: usize) -> Status {
     // SAFETY: promised by the caller.
     let out = unsafe { Text::new(out, room) };
-    name(Phase::ALL.into_iter().find(|known| *known as u8 == phase), out)
+    name(
+        Phase::ALL.into_iter().find(|known| *known as u8 == phase),
+        out,
+    )
 }

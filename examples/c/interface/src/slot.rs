@@ -27,8 +27,11 @@ struct Head {
 #[repr(C)]
 struct Slot<const N: usize> {
     head: Head,
-    monitor: MaybeUninit<Monitor<N>>,
+    /// As the crate returned it, so that it need not be moved: it is larger than many a stack.
+    made: MaybeUninit<Made<N>>,
 }
+
+type Made<const N: usize> = Result<Monitor<N>, MonitorError>;
 
 const _: () = {
     assert!(size_of::<Slot<BM_MAX_JOINTS>>() <= BM_MONITOR_ROOM);
@@ -76,19 +79,17 @@ pub const ALIGN: usize = align_of::<Slot<BM_MAX_JOINTS>>();
 ///
 /// # Safety
 /// `memory` is aligned to [`ALIGN`] and [`size`] bytes can be written there.
-// Not inlined: the stack is given back before the next call.
-#[inline(never)]
 pub unsafe fn create<const N: usize>(
     memory: *mut u8,
     job: &BoltJob,
     arm: Option<&ArmDescription>,
 ) -> Result<(), MonitorError> {
-    let slot = memory.cast::<Slot<N>>();
-    let monitor = slot.wrapping_byte_add(core::mem::offset_of!(Slot<N>, monitor));
-    let made = Monitor::<N>::try_new(job, arm)?;
-    // SAFETY: within the memory that the caller promised; nothing is read from it.
-    unsafe { monitor.cast::<Monitor<N>>().write(made) };
-    let head = slot.cast::<Head>();
+    let head = memory.cast::<Head>();
+    // SAFETY: within the memory that the caller promised; it may hold anything.
+    let made = unsafe { &mut *made::<N>(head).cast::<MaybeUninit<Made<N>>>() };
+    if let Err(error) = make_in(made, job, arm) {
+        return Err(error.clone());
+    }
     let live = Head {
         live: mark(head),
         busy: AtomicU8::new(0),
@@ -97,6 +98,22 @@ pub unsafe fn create<const N: usize>(
     // SAFETY: likewise.
     unsafe { head.write(live) };
     Ok(())
+}
+
+// On its own, and through a reference, so that the compiler lets the crate write where it shall stay.
+#[inline(never)]
+fn make_in<'a, const N: usize>(
+    to: &'a mut MaybeUninit<Made<N>>,
+    job: &BoltJob,
+    arm: Option<&ArmDescription>,
+) -> &'a mut Made<N> {
+    to.write(Monitor::try_new(job, arm))
+}
+
+/// Where a monitor of `N` joints stands behind its head.
+fn made<const N: usize>(head: *mut Head) -> *mut Made<N> {
+    head.wrapping_byte_add(core::mem::offset_of!(Slot<N>, made))
+        .cast()
 }
 
 /// Whatever was at `memory` is no monitor any more.
@@ -162,11 +179,10 @@ impl Borrowed<'_> {
     ///
     /// # Safety
     /// `N` is [`Borrowed::joints`].
-    pub unsafe fn monitor<const N: usize>(&mut self) -> &mut Monitor<N> {
-        let offset = core::mem::offset_of!(Slot<N>, monitor);
-        let monitor = self.head.wrapping_byte_add(offset).cast::<Monitor<N>>();
+    pub unsafe fn monitor<const N: usize>(&mut self) -> Result<&mut Monitor<N>, Status> {
         // SAFETY: `create` wrote it there for this `N`, and `busy` makes this the only borrow.
-        unsafe { &mut *monitor }
+        let made = unsafe { &mut *made::<N>(self.head) };
+        made.as_mut().map_err(|_| Status::NotAMonitor)
     }
 
     /// Ends the monitor.

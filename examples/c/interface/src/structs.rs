@@ -10,7 +10,7 @@ pub const BM_ABI_VERSION: u32 = 1;
 pub const BM_MAX_JOINTS: usize = 8;
 /// Memory that is enough for a monitor of any number of joints on any target, bytes; see
 /// `bm_monitor_size` for the exact figure.
-pub const BM_MONITOR_ROOM: usize = 65536;
+pub const BM_MONITOR_ROOM: usize = 24576;
 /// Alignment of that memory that is enough on any target, bytes.
 pub const BM_MONITOR_ALIGN: usize = 8;
 /// Room for any name, its NUL included, bytes.

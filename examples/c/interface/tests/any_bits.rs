@@ -88,7 +88,10 @@ fn spindle(i: u32) -> SpindleReading {
         a if a < 21.5 => 40.0,
         a => 40.0 - 30.0 * (a - 21.5),
     };
-    SpindleReading { angle_rad, torque_nm }
+    SpindleReading {
+        angle_rad,
+        torque_nm,
+    }
 }
 
 #[test]
@@ -111,12 +114,34 @@ fn c_is_told_what_rust_is_told() {
         let a = own.update(&ours);
         let b = update(monitor, &theirs).expect("a sound sample");
         assert_eq!(
-            (a.time_us, a.torque_nm.to_bits(), a.torque_u_nm.to_bits(), a.angle_rad.to_bits()),
-            (b.time_us, b.torque_nm.to_bits(), b.torque_u_nm.to_bits(), b.angle_rad.to_bits())
+            (
+                a.time_us,
+                a.torque_nm.to_bits(),
+                a.torque_u_nm.to_bits(),
+                a.angle_rad.to_bits()
+            ),
+            (
+                b.time_us,
+                b.torque_nm.to_bits(),
+                b.torque_u_nm.to_bits(),
+                b.angle_rad.to_bits()
+            )
         );
         assert_eq!(
-            (a.permitted, a.turning, a.torque_observable, a.snug_seen, a.curve_point),
-            (b.permitted, b.turning, b.torque_observable, b.snug_seen, b.curve_point)
+            (
+                a.permitted,
+                a.turning,
+                a.torque_observable,
+                a.snug_seen,
+                a.curve_point
+            ),
+            (
+                b.permitted,
+                b.turning,
+                b.torque_observable,
+                b.snug_seen,
+                b.curve_point
+            )
         );
         assert_eq!(a.finding.map_or(0, |f| f.kind.wire_code()), b.finding.kind);
         assert_eq!(a.finding.map_or(0.0, |f| f.limit), b.finding.limit);
@@ -132,7 +157,12 @@ fn c_is_told_what_rust_is_told() {
     let mut stale = core::mem::MaybeUninit::<Finding>::zeroed();
     let kind = |stale: &mut core::mem::MaybeUninit<Finding>| {
         // SAFETY: the first field, within the struct.
-        unsafe { stale.as_mut_ptr().cast::<u32>().write(BM_FINDING_SIZE as u32) };
+        unsafe {
+            stale
+                .as_mut_ptr()
+                .cast::<u32>()
+                .write(BM_FINDING_SIZE as u32)
+        };
         // SAFETY: a monitor and a struct of this test's own.
         let status = unsafe { bm_monitor_silence(monitor, 60_000_000, stale.as_mut_ptr()) };
         assert_eq!(status, Status::Ok);

@@ -11,11 +11,20 @@ use bolting_monitor_c::*;
 use common::{Memory, blob, create, plan, sample, setup, summary, update};
 
 /// A name as `call` writes it into 32 bytes.
-fn name(call: unsafe extern "C" fn(u8, *mut core::ffi::c_char, usize) -> Status, number: u8) -> Option<String> {
+fn name(
+    call: unsafe extern "C" fn(u8, *mut core::ffi::c_char, usize) -> Status,
+    number: u8,
+) -> Option<String> {
     let mut room = [0x55_u8; BM_NAME_ROOM];
     // SAFETY: a buffer of that size.
     match unsafe { call(number, room.as_mut_ptr().cast(), room.len()) } {
-        Status::Ok => Some(CStr::from_bytes_until_nul(&room).expect("ended").to_str().expect("text").to_owned()),
+        Status::Ok => Some(
+            CStr::from_bytes_until_nul(&room)
+                .expect("ended")
+                .to_str()
+                .expect("text")
+                .to_owned(),
+        ),
         Status::UnknownNumber => None,
         other => panic!("{other:?}"),
     }
@@ -48,21 +57,39 @@ fn null_is_answered_everywhere() {
     let mut monitor = null();
     // SAFETY: null is allowed everywhere; the rest is sound.
     unsafe {
-        assert_eq!(bm_monitor_create(null(), room, &good, &raw mut monitor), Status::NullPointer);
-        assert_eq!(bm_monitor_create(memory.at(), room, null(), &raw mut monitor), Status::NullPointer);
-        assert_eq!(bm_monitor_create(memory.at(), room, &good, null()), Status::NullPointer);
+        assert_eq!(
+            bm_monitor_create(null(), room, &good, &raw mut monitor),
+            Status::NullPointer
+        );
+        assert_eq!(
+            bm_monitor_create(memory.at(), room, null(), &raw mut monitor),
+            Status::NullPointer
+        );
+        assert_eq!(
+            bm_monitor_create(memory.at(), room, &good, null()),
+            Status::NullPointer
+        );
         assert_eq!(bm_sample_init(null(), 0), Status::NullPointer);
         assert_eq!(bm_monitor_destroy(null()), Status::NullPointer);
     }
-    let bad = Setup { plan: core::ptr::null(), ..good };
+    let bad = Setup {
+        plan: core::ptr::null(),
+        ..good
+    };
     assert_eq!(create(&mut memory, &bad), Err(Status::NullPointer));
     let monitor = create(&mut memory, &good).expect("sound");
     assert_eq!(update(null(), &sample(0)), Err(Status::NullPointer));
     assert_eq!(summary(null()), Err(Status::NullPointer));
     // SAFETY: null is allowed everywhere.
     unsafe {
-        assert_eq!(bm_monitor_update(monitor, &sample(0), null()), Status::NullPointer);
-        assert_eq!(bm_monitor_update(monitor, null(), null()), Status::NullPointer);
+        assert_eq!(
+            bm_monitor_update(monitor, &sample(0), null()),
+            Status::NullPointer
+        );
+        assert_eq!(
+            bm_monitor_update(monitor, null(), null()),
+            Status::NullPointer
+        );
         assert_eq!(bm_monitor_silence(monitor, 0, null()), Status::NullPointer);
         assert_eq!(bm_finding_name(1, null(), 7), Status::Ok);
     }
@@ -77,12 +104,24 @@ fn misaligned_pointers_are_answered() {
     let mut monitor = core::ptr::null_mut();
     // SAFETY: misaligned, which is answered before anything is read.
     unsafe {
-        assert_eq!(bm_monitor_create(odd, 60_000, &good, &raw mut monitor), Status::Misaligned);
-        assert_eq!(bm_monitor_create(memory.at(), 60_000, odd.cast(), &raw mut monitor), Status::Misaligned);
-        assert_eq!(bm_monitor_create(memory.at(), 60_000, &good, odd.cast()), Status::Misaligned);
+        assert_eq!(
+            bm_monitor_create(odd, BM_MONITOR_ROOM, &good, &raw mut monitor),
+            Status::Misaligned
+        );
+        assert_eq!(
+            bm_monitor_create(memory.at(), BM_MONITOR_ROOM, odd.cast(), &raw mut monitor),
+            Status::Misaligned
+        );
+        assert_eq!(
+            bm_monitor_create(memory.at(), BM_MONITOR_ROOM, &good, odd.cast()),
+            Status::Misaligned
+        );
         assert_eq!(bm_sample_init(odd.cast(), 0), Status::Misaligned);
         assert_eq!(bm_monitor_destroy(odd.cast()), Status::Misaligned);
-        assert_eq!(bm_monitor_update(odd.cast(), odd.cast(), odd.cast()), Status::Misaligned);
+        assert_eq!(
+            bm_monitor_update(odd.cast(), odd.cast(), odd.cast()),
+            Status::Misaligned
+        );
     }
 }
 
@@ -92,23 +131,42 @@ fn a_wrong_size_or_version_is_answered() {
     let good = setup(&blob);
     let mut memory = Memory::new();
     for struct_size in [0, good.struct_size - 1, good.struct_size + 8, u32::MAX] {
-        let bad = Setup { struct_size, ..good };
+        let bad = Setup {
+            struct_size,
+            ..good
+        };
         assert_eq!(create(&mut memory, &bad), Err(Status::StructSize));
     }
-    let bad = Setup { abi_version: bm_abi_version() + 1, ..good };
+    let bad = Setup {
+        abi_version: bm_abi_version() + 1,
+        ..good
+    };
     assert_eq!(create(&mut memory, &bad), Err(Status::AbiVersion));
     let monitor = create(&mut memory, &good).expect("sound");
-    let bad = Sample { struct_size: 151, ..sample(0) };
+    let bad = Sample {
+        struct_size: 151,
+        ..sample(0)
+    };
     assert_eq!(update(monitor, &bad), Err(Status::StructSize));
     let mut unsized_out = [0_u64; BM_UPDATE_SIZE / 8];
     let out = unsized_out.as_mut_ptr();
     // SAFETY: room for either struct, zeros.
     unsafe {
-        assert_eq!(bm_monitor_update(monitor, &sample(0), out.cast()), Status::StructSize);
-        assert_eq!(bm_monitor_silence(monitor, 0, out.cast()), Status::StructSize);
+        assert_eq!(
+            bm_monitor_update(monitor, &sample(0), out.cast()),
+            Status::StructSize
+        );
+        assert_eq!(
+            bm_monitor_silence(monitor, 0, out.cast()),
+            Status::StructSize
+        );
         assert_eq!(bm_monitor_summary(monitor, out.cast()), Status::StructSize);
     }
-    assert_eq!(unsized_out, [0; BM_UPDATE_SIZE / 8], "nothing may be written");
+    assert_eq!(
+        unsized_out,
+        [0; BM_UPDATE_SIZE / 8],
+        "nothing may be written"
+    );
 }
 
 #[test]
@@ -123,7 +181,11 @@ fn too_little_memory_is_answered() {
         for room in [0, 1, needed - 1] {
             // SAFETY: that much memory and more.
             let status = unsafe { bm_monitor_create(memory.at(), room, &good, &raw mut monitor) };
-            assert_eq!(status, Status::MemoryTooSmall, "{joints} joints, {room} bytes");
+            assert_eq!(
+                status,
+                Status::MemoryTooSmall,
+                "{joints} joints, {room} bytes"
+            );
         }
         // SAFETY: that much memory and more.
         let status = unsafe { bm_monitor_create(memory.at(), needed, &good, &raw mut monitor) };
@@ -146,7 +208,10 @@ fn joints_are_held_to_the_plan_and_the_build() {
         let made = create(&mut memory, &setup(&blob));
         if built.contains(&(joints as u8)) {
             let monitor = made.expect("built");
-            assert_eq!(update(monitor, &sample(joints as u32)).map(|u| u.permitted), Ok(true));
+            assert_eq!(
+                update(monitor, &sample(joints as u32)).map(|u| u.permitted),
+                Ok(true)
+            );
             for other in [joints as u32 + 1, 9, u32::MAX] {
                 assert_eq!(update(monitor, &sample(other)), Err(Status::JointsDiffer));
             }
@@ -164,7 +229,10 @@ fn memory_without_a_monitor_is_answered() {
     let at = |memory: &mut Memory| memory.at().cast::<Handle>();
     for fill in [0x00, 0x55, 0xff] {
         memory.0.fill(fill);
-        assert_eq!(update(at(&mut memory), &sample(0)), Err(Status::NotAMonitor));
+        assert_eq!(
+            update(at(&mut memory), &sample(0)),
+            Err(Status::NotAMonitor)
+        );
     }
     let monitor = create(&mut memory, &good).expect("sound");
     // A copy of a monitor is none.
@@ -200,7 +268,10 @@ fn a_monitor_in_use_is_answered() {
     memory.0[size_of::<usize>()] = 0;
     let monitor_again = memory.at().cast::<Handle>();
     assert!(update(monitor_again, &sample(0)).is_ok());
-    assert!(update(monitor_again, &sample(0)).is_ok(), "a call must end its borrow");
+    assert!(
+        update(monitor_again, &sample(0)).is_ok(),
+        "a call must end its borrow"
+    );
 }
 
 #[test]
@@ -209,8 +280,15 @@ fn unknown_flags_are_answered() {
     let mut memory = Memory::new();
     let monitor = create(&mut memory, &setup(&blob)).expect("sound");
     for bit in 0..32 {
-        let odd = Sample { flags: 1 << bit, ..sample(0) };
-        let expected = if bit < 7 { Ok(()) } else { Err(Status::UnknownFlag) };
+        let odd = Sample {
+            flags: 1 << bit,
+            ..sample(0)
+        };
+        let expected = if bit < 7 {
+            Ok(())
+        } else {
+            Err(Status::UnknownFlag)
+        };
         assert_eq!(update(monitor, &odd).map(|_| ()), expected, "bit {bit}");
     }
 }
@@ -224,12 +302,19 @@ fn a_bad_plan_is_answered_in_words() {
         bad.why = why.as_mut_ptr().cast();
         bad.why_room = room;
         let status = create(&mut memory, &bad).expect_err("unsound");
-        let text = CStr::from_bytes_until_nul(&why).expect("ended").to_str().expect("text");
+        let text = CStr::from_bytes_until_nul(&why)
+            .expect("ended")
+            .to_str()
+            .expect("text");
         (status, text.to_owned())
     };
     let good = blob(&plan(7));
     let (status, text) = refused(&good[..good.len() - 1], 200);
-    assert_eq!((status, text.contains("CRC")), (Status::PlanDamaged, true), "{text}");
+    assert_eq!(
+        (status, text.contains("CRC")),
+        (Status::PlanDamaged, true),
+        "{text}"
+    );
     let sealed = |body: &[u8]| {
         let crc = bolting_monitor::wire::crc32(body);
         [body, &crc.to_le_bytes()].concat()
@@ -237,7 +322,11 @@ fn a_bad_plan_is_answered_in_words() {
     let mut other = good[..good.len() - 4].to_vec();
     other[0] = 9;
     let (status, text) = refused(&sealed(&other), 200);
-    assert_eq!((status, text.contains("version 9")), (Status::PlanVersion, true), "{text}");
+    assert_eq!(
+        (status, text.contains("version 9")),
+        (Status::PlanVersion, true),
+        "{text}"
+    );
     // Sound but for one joint's axis, and as the host would never write it.
     let mut unsound = plan(7);
     unsound.arm.as_mut().expect("an arm").joints[3].axis = [0.0; 3];
@@ -252,7 +341,11 @@ fn a_bad_plan_is_answered_in_words() {
     let mut no_arm = plan(7);
     no_arm.arm = None;
     let (status, text) = refused(&blob(&no_arm), 200);
-    assert_eq!((status, text.contains("no arm is described")), (Status::PlanUnsound, true), "{text}");
+    assert_eq!(
+        (status, text.contains("no arm is described")),
+        (Status::PlanUnsound, true),
+        "{text}"
+    );
 }
 
 fn postcard_bytes(plan: &bolting_monitor::wire::Plan) -> Vec<u8> {
@@ -269,9 +362,17 @@ fn a_turn_or_a_length_that_is_none_is_answered() {
         let turn = Setup { pass, bolt, ..good };
         assert_eq!(create(&mut memory, &turn), Err(Status::NoSuchTurn));
     }
-    assert_eq!(plan(0).procedure.job(&plan(0).job, Turn { pass: 0, bolt: 1 }), None);
+    assert_eq!(
+        plan(0)
+            .procedure
+            .job(&plan(0).job, Turn { pass: 0, bolt: 1 }),
+        None
+    );
     for plan_length in [0, usize::MAX, isize::MAX as usize + 1] {
-        let bad = Setup { plan_length, ..good };
+        let bad = Setup {
+            plan_length,
+            ..good
+        };
         assert_eq!(create(&mut memory, &bad), Err(Status::BadLength));
     }
 }
@@ -288,8 +389,14 @@ fn numbers_are_those_of_the_wire_and_have_names() {
         let is_phase = (1..=11).contains(&number);
         assert_eq!(name(bm_phase_name, number).is_some(), is_phase);
     }
-    assert_eq!(name(bm_phase_name, Phase::RunOut as u8).as_deref(), Some("run_out"));
-    assert_eq!(name(bm_reason_name, Reason::NoSnug as u8).as_deref(), Some("no_snug"));
+    assert_eq!(
+        name(bm_phase_name, Phase::RunOut as u8).as_deref(),
+        Some("run_out")
+    );
+    assert_eq!(
+        name(bm_reason_name, Reason::NoSnug as u8).as_deref(),
+        Some("no_snug")
+    );
     // Wherever a number is written out for C, it is the wire's.
     let text = include_str!("../src/numbers.rs");
     let mut checked = 0;
@@ -322,5 +429,8 @@ fn numbers_are_those_of_the_wire_and_have_names() {
                 + usize::from(procedure::Reason::from_wire_code(n).is_some())
         })
         .sum::<usize>();
-    assert_eq!(checked, on_the_wire, "a number of the wire is missing for C");
+    assert_eq!(
+        checked, on_the_wire,
+        "a number of the wire is missing for C"
+    );
 }

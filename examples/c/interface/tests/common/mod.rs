@@ -62,12 +62,19 @@ pub fn job(mode: Mode) -> BoltJob {
 
 fn arm(joints: usize) -> ArmDescription {
     let joint = |i: usize| JointDescription {
-        name: format!("joint {}", i + 1).as_str().try_into().expect("short"),
+        name: format!("joint {}", i + 1)
+            .as_str()
+            .try_into()
+            .expect("short"),
         origin: Transform {
             translation_m: [0.05, 0.0, 0.15],
             ..Transform::IDENTITY
         },
-        axis: if i % 2 == 0 { [0.0, 0.0, 1.0] } else { [0.0, 1.0, 0.0] },
+        axis: if i % 2 == 0 {
+            [0.0, 0.0, 1.0]
+        } else {
+            [0.0, 1.0, 0.0]
+        },
         link: Body {
             mass_kg: 1.5,
             com_m: [0.0, 0.0, 0.07],
@@ -165,7 +172,10 @@ pub fn summary(monitor: *mut Handle) -> Result<Summary, Status> {
 pub fn sample(joints: u32) -> Sample {
     let mut sample = core::mem::MaybeUninit::uninit();
     // SAFETY: room for a sample.
-    assert_eq!(unsafe { bm_sample_init(sample.as_mut_ptr(), joints) }, Status::Ok);
+    assert_eq!(
+        unsafe { bm_sample_init(sample.as_mut_ptr(), joints) },
+        Status::Ok
+    );
     // SAFETY: written by the call, as its answer says.
     unsafe { sample.assume_init() }
 }
