@@ -2,6 +2,7 @@
 
 mod common;
 
+use core::ptr::null_mut;
 use std::collections::BTreeSet;
 use std::ffi::CStr;
 
@@ -49,28 +50,27 @@ fn every_status_has_its_number_and_its_own_text() {
 
 #[test]
 fn null_is_answered_everywhere() {
-    let null = core::ptr::null_mut;
     let blob = blob(&plan(0));
     let good = setup(&blob);
     let mut memory = Memory::new();
     let room = size_of::<Memory>();
-    let mut monitor = null();
+    let mut monitor = null_mut();
     // SAFETY: null is allowed everywhere; the rest is sound.
     unsafe {
         assert_eq!(
-            bm_monitor_create(null(), room, &good, &raw mut monitor),
+            bm_monitor_create(null_mut(), room, &good, &raw mut monitor),
             Status::NullPointer
         );
         assert_eq!(
-            bm_monitor_create(memory.at(), room, null(), &raw mut monitor),
+            bm_monitor_create(memory.at(), room, null_mut(), &raw mut monitor),
             Status::NullPointer
         );
         assert_eq!(
-            bm_monitor_create(memory.at(), room, &good, null()),
+            bm_monitor_create(memory.at(), room, &good, null_mut()),
             Status::NullPointer
         );
-        assert_eq!(bm_sample_init(null(), 0), Status::NullPointer);
-        assert_eq!(bm_monitor_destroy(null()), Status::NullPointer);
+        assert_eq!(bm_sample_init(null_mut(), 0), Status::NullPointer);
+        assert_eq!(bm_monitor_destroy(null_mut()), Status::NullPointer);
     }
     let bad = Setup {
         plan: core::ptr::null(),
@@ -78,20 +78,23 @@ fn null_is_answered_everywhere() {
     };
     assert_eq!(create(&mut memory, &bad), Err(Status::NullPointer));
     let monitor = create(&mut memory, &good).expect("sound");
-    assert_eq!(update(null(), &sample(0)), Err(Status::NullPointer));
-    assert_eq!(summary(null()), Err(Status::NullPointer));
+    assert_eq!(update(null_mut(), &sample(0)), Err(Status::NullPointer));
+    assert_eq!(summary(null_mut()), Err(Status::NullPointer));
     // SAFETY: null is allowed everywhere.
     unsafe {
         assert_eq!(
-            bm_monitor_update(monitor, &sample(0), null()),
+            bm_monitor_update(monitor, &sample(0), null_mut()),
             Status::NullPointer
         );
         assert_eq!(
-            bm_monitor_update(monitor, null(), null()),
+            bm_monitor_update(monitor, null_mut(), null_mut()),
             Status::NullPointer
         );
-        assert_eq!(bm_monitor_silence(monitor, 0, null()), Status::NullPointer);
-        assert_eq!(bm_finding_name(1, null(), 7), Status::Ok);
+        assert_eq!(
+            bm_monitor_silence(monitor, 0, null_mut()),
+            Status::NullPointer
+        );
+        assert_eq!(bm_finding_name(1, null_mut(), 7), Status::Ok);
     }
 }
 
