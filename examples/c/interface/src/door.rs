@@ -25,9 +25,7 @@ pub extern "C" fn bm_abi_version() -> u32 {
 /// What a status means and how to mend it, English, for ever valid; never null.
 #[unsafe(no_mangle)]
 pub extern "C" fn bm_error_text(code: i32) -> *const c_char {
-    Status::ALL
-        .into_iter()
-        .find(|status| *status as i32 == code)
+    Status::from_number(code)
         .map_or(c"no status of this version", Status::text)
         .as_ptr()
 }
@@ -102,6 +100,9 @@ unsafe fn create(
     if !memory.addr().is_multiple_of(slot::ALIGN) {
         return Err(Status::Misaligned);
     }
+    if setup.reserved != [0; 6] {
+        return Err(Status::UnknownFlag);
+    }
     // No plan comes near it; beyond it no slice is sound.
     if setup.plan_length == 0 || isize::try_from(setup.plan_length).is_err() {
         return Err(Status::BadLength);
@@ -174,7 +175,7 @@ pub unsafe extern "C" fn bm_monitor_update(
         Ok(sample) => sample,
         Err(status) => return status,
     };
-    let call = |borrowed: &mut Borrowed<'_>| {
+    let call = |borrowed: &mut Borrowed| {
         let joints = borrowed.joints();
         sample.check(joints)?;
         for_joints!(joints, take(borrowed, &sample), Err(Status::NotAMonitor))
@@ -183,7 +184,7 @@ pub unsafe extern "C" fn bm_monitor_update(
     unsafe { answer(monitor, update, call) }
 }
 
-fn take<const N: usize>(borrowed: &mut Borrowed<'_>, sample: &Sample) -> Result<Update, Status> {
+fn take<const N: usize>(borrowed: &mut Borrowed, sample: &Sample) -> Result<Update, Status> {
     // SAFETY: `for_joints` chose `N` by the joints.
     let monitor = unsafe { borrowed.monitor::<N>() }?;
     Ok(monitor.update(&sample.joints()).into())
@@ -200,7 +201,7 @@ pub unsafe extern "C" fn bm_monitor_silence(
     now_us: u64,
     finding: *mut Finding,
 ) -> Status {
-    let call = |borrowed: &mut Borrowed<'_>| {
+    let call = |borrowed: &mut Borrowed| {
         let joints = borrowed.joints();
         for_joints!(joints, silence(borrowed, now_us), Err(Status::NotAMonitor))
     };
@@ -208,7 +209,7 @@ pub unsafe extern "C" fn bm_monitor_silence(
     unsafe { answer(monitor, finding, call) }
 }
 
-fn silence<const N: usize>(borrowed: &mut Borrowed<'_>, now_us: u64) -> Result<Finding, Status> {
+fn silence<const N: usize>(borrowed: &mut Borrowed, now_us: u64) -> Result<Finding, Status> {
     // SAFETY: `for_joints` chose `N` by the joints.
     let monitor = unsafe { borrowed.monitor::<N>() }?;
     Ok(monitor.silence(now_us).into())
@@ -220,7 +221,7 @@ fn silence<const N: usize>(borrowed: &mut Borrowed<'_>, now_us: u64) -> Result<F
 /// As [`bm_monitor_update`].
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn bm_monitor_summary(monitor: *mut Handle, summary: *mut Summary) -> Status {
-    let call = |borrowed: &mut Borrowed<'_>| {
+    let call = |borrowed: &mut Borrowed| {
         let joints = borrowed.joints();
         for_joints!(joints, sum_up(borrowed), Err(Status::NotAMonitor))
     };
@@ -228,7 +229,7 @@ pub unsafe extern "C" fn bm_monitor_summary(monitor: *mut Handle, summary: *mut 
     unsafe { answer(monitor, summary, call) }
 }
 
-fn sum_up<const N: usize>(borrowed: &mut Borrowed<'_>) -> Result<Summary, Status> {
+fn sum_up<const N: usize>(borrowed: &mut Borrowed) -> Result<Summary, Status> {
     // SAFETY: `for_joints` chose `N` by the joints.
     let monitor = unsafe { borrowed.monitor::<N>() }?;
     Ok(monitor.summary().into())
@@ -305,7 +306,7 @@ unsafe fn read_sized<T: Sized32 + Copy>(at: *const T) -> Result<T, Status> {
 unsafe fn answer<T: Sized32>(
     monitor: *mut Handle,
     out: *mut T,
-    call: impl FnOnce(&mut Borrowed<'_>) -> Result<T, Status>,
+    call: impl FnOnce(&mut Borrowed) -> Result<T, Status>,
 ) -> Status {
     // SAFETY: promised by the caller.
     if let Err(status) = unsafe { check_size(out.cast_const()) } {

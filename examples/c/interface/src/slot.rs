@@ -1,6 +1,5 @@
 //! A monitor in the caller's memory.
 
-use core::marker::PhantomData;
 use core::mem::MaybeUninit;
 use core::sync::atomic::{AtomicU8, Ordering};
 
@@ -126,12 +125,11 @@ pub unsafe fn forget(memory: *mut u8) {
 }
 
 /// The only borrow of a monitor, for one call.
-pub struct Borrowed<'a> {
+pub struct Borrowed {
     head: *mut Head,
-    lifetime: PhantomData<&'a mut Head>,
 }
 
-impl Borrowed<'_> {
+impl Borrowed {
     /// Borrows the monitor at `memory`, if there is one and no other call has it.
     ///
     /// # Safety
@@ -150,10 +148,7 @@ impl Borrowed<'_> {
         if live != mark(head) {
             return Err(Status::NotAMonitor);
         }
-        let borrowed = Self {
-            head,
-            lifetime: PhantomData,
-        };
+        let borrowed = Self { head };
         // Load and store, not a swap: a Cortex-M0+ has none. An interrupt between the two has come
         // and gone before the store, so on one core nothing slips through.
         if borrowed.busy().load(Ordering::Acquire) != 0 {
@@ -192,7 +187,7 @@ impl Borrowed<'_> {
     }
 }
 
-impl Drop for Borrowed<'_> {
+impl Drop for Borrowed {
     fn drop(&mut self) {
         self.busy().store(0, Ordering::Release);
     }

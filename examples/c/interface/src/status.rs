@@ -47,7 +47,7 @@ pub enum Status {
 
 impl Status {
     /// Every one, in the order of their numbers.
-    pub const ALL: [Self; 17] = [
+    const ALL: [Self; 17] = [
         Self::Ok,
         Self::NullPointer,
         Self::Misaligned,
@@ -66,6 +66,13 @@ impl Status {
         Self::BadLength,
         Self::UnknownNumber,
     ];
+
+    /// The status of a number; `None` if this version has none.
+    pub fn from_number(number: i32) -> Option<Self> {
+        Self::ALL
+            .into_iter()
+            .find(|status| *status as i32 == number)
+    }
 
     /// What it means and how to mend it.
     pub const fn text(self) -> &'static CStr {

@@ -60,7 +60,7 @@ pub struct Setup {
     pub pass: u8,
     /// The bolt, from 0.
     pub bolt: u8,
-    /// 0.
+    /// 0: what is not known is refused.
     pub reserved: [u8; 6],
 }
 

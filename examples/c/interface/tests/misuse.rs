@@ -19,29 +19,32 @@ fn name(
     let mut room = [0x55_u8; BM_NAME_ROOM];
     // SAFETY: a buffer of that size.
     match unsafe { call(number, room.as_mut_ptr().cast(), room.len()) } {
-        Status::Ok => Some(
-            CStr::from_bytes_until_nul(&room)
-                .expect("ended")
-                .to_str()
-                .expect("text")
-                .to_owned(),
-        ),
+        Status::Ok => {
+            let text = CStr::from_bytes_until_nul(&room).expect("ended");
+            assert!(text.count_bytes() + 1 < room.len(), "{text:?} may be cut");
+            Some(text.to_str().expect("text").to_owned())
+        }
         Status::UnknownNumber => None,
         other => panic!("{other:?}"),
     }
 }
 
+fn statuses() -> impl Iterator<Item = Status> {
+    (0..).map_while(Status::from_number)
+}
+
 #[test]
 fn every_status_has_its_number_and_its_own_text() {
-    let texts: BTreeSet<_> = Status::ALL.iter().map(|s| s.text()).collect();
-    assert_eq!(texts.len(), Status::ALL.len());
-    for (number, status) in Status::ALL.into_iter().enumerate() {
+    let texts: BTreeSet<_> = statuses().map(Status::text).collect();
+    assert_eq!(texts.len(), statuses().count());
+    assert_eq!(statuses().last(), Some(Status::UnknownNumber));
+    for (number, status) in statuses().enumerate() {
         assert_eq!(status as usize, number);
         // SAFETY: a static text.
         let told = unsafe { CStr::from_ptr(bm_error_text(number as i32)) };
         assert_eq!(told, status.text());
     }
-    for other in [-1, Status::ALL.len() as i32, i32::MIN, i32::MAX] {
+    for other in [-1, statuses().count() as i32, i32::MIN, i32::MAX] {
         // SAFETY: a static text.
         let told = unsafe { CStr::from_ptr(bm_error_text(other)) };
         assert_eq!(told, c"no status of this version");
@@ -294,6 +297,11 @@ fn unknown_flags_are_answered() {
         };
         assert_eq!(update(monitor, &odd).map(|_| ()), expected, "bit {bit}");
     }
+    let odd = Setup {
+        reserved: [0, 0, 0, 0, 0, 1],
+        ..setup(&blob)
+    };
+    assert_eq!(create(&mut memory, &odd), Err(Status::UnknownFlag));
 }
 
 #[test]
