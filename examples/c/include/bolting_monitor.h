@@ -6,15 +6,15 @@
  * positive when a bolt is tightened, of either hand.
  *
  * Memory: a monitor lives in memory of the caller (bm_monitor_size, bm_monitor_align); nothing is
- * allocated, nothing is kept of what the caller passes but that memory, which must neither move nor
- * be written to until bm_monitor_destroy, and must have been initialised once (static memory is).
+ * allocated. It must have been initialised once (static memory is), and must neither move nor be
+ * written to until bm_monitor_destroy.
  *
  * Threads: a monitor takes one call at a time, from any thread or interrupt; a call that interrupts
  * another on the same core is answered with BM_STATUS_BUSY. Threads on several cores need a lock of
  * their own. Different monitors are independent. There is no global state.
  *
  * Structs begin with struct_size: set it to sizeof. A call that does not answer BM_STATUS_OK has
- * written nothing.
+ * written nothing but bm_setup.why. No pointer but the monitor is kept when a call returns.
  *
  * Not a safety function: nothing here is redundant, diagnosed or certified.
  */
@@ -490,7 +490,7 @@ typedef struct {
     uint8_t pass;
     // The bolt, from 0.
     uint8_t bolt;
-    // 0.
+    // 0: what is not known is refused.
     uint8_t reserved[6];
 } bm_setup;
 
@@ -609,9 +609,6 @@ typedef struct {
     // Samples not used: not finite, or time running backwards.
     uint32_t unusable_samples;
 } bm_summary;
-
-// Every one, in the order of their numbers.
-#define bm_status_ALL { bm_status_Ok, bm_status_NullPointer, bm_status_Misaligned, bm_status_StructSize, bm_status_AbiVersion, bm_status_MemoryTooSmall, bm_status_JointsNotBuilt, bm_status_JointsDiffer, bm_status_NotAMonitor, bm_status_Busy, bm_status_UnknownFlag, bm_status_PlanDamaged, bm_status_PlanVersion, bm_status_PlanUnsound, bm_status_NoSuchTurn, bm_status_BadLength, bm_status_UnknownNumber, }
 
 #ifdef __cplusplus
 extern "C" {

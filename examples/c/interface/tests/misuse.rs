@@ -1,4 +1,8 @@
 //! Every status is reached by the misuse that it names.
+#![allow(
+    clippy::multiple_unsafe_ops_per_block,
+    reason = "calls that are alike, made wrong on purpose"
+)]
 
 mod common;
 

@@ -70,7 +70,7 @@ fn arm(joints: usize) -> ArmDescription {
             translation_m: [0.05, 0.0, 0.15],
             ..Transform::IDENTITY
         },
-        axis: if i % 2 == 0 {
+        axis: if i.is_multiple_of(2) {
             [0.0, 0.0, 1.0]
         } else {
             [0.0, 1.0, 0.0]
@@ -172,10 +172,8 @@ pub fn summary(monitor: *mut Handle) -> Result<Summary, Status> {
 pub fn sample(joints: u32) -> Sample {
     let mut sample = core::mem::MaybeUninit::uninit();
     // SAFETY: room for a sample.
-    assert_eq!(
-        unsafe { bm_sample_init(sample.as_mut_ptr(), joints) },
-        Status::Ok
-    );
+    let status = unsafe { bm_sample_init(sample.as_mut_ptr(), joints) };
+    assert_eq!(status, Status::Ok);
     // SAFETY: written by the call, as its answer says.
     unsafe { sample.assume_init() }
 }
