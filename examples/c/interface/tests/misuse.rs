@@ -6,6 +6,7 @@
 
 mod common;
 
+use core::mem::MaybeUninit;
 use core::ptr::null_mut;
 use std::collections::BTreeSet;
 use std::ffi::CStr;
@@ -238,13 +239,13 @@ fn memory_without_a_monitor_is_answered() {
     let mut memory = Memory::new();
     let at = |memory: &mut Memory| memory.at().cast::<Handle>();
     for fill in [0x00, 0x55, 0xff] {
-        memory.0.fill(fill);
+        memory.0.fill(MaybeUninit::new(fill));
         assert_eq!(
             update(at(&mut memory), &sample(0)),
             Err(Status::NotAMonitor)
         );
     }
-    let monitor = create(&mut memory, &good).expect("sound");
+    create(&mut memory, &good).expect("sound");
     // A copy of a monitor is none.
     let mut copy = Memory::new();
     copy.0 = memory.0;
@@ -252,7 +253,10 @@ fn memory_without_a_monitor_is_answered() {
     // A refused plan leaves none behind.
     let bad = Setup { bolt: 9, ..good };
     assert_eq!(create(&mut memory, &bad), Err(Status::NoSuchTurn));
-    assert_eq!(update(monitor, &sample(0)), Err(Status::NotAMonitor));
+    assert_eq!(
+        update(at(&mut memory), &sample(0)),
+        Err(Status::NotAMonitor)
+    );
     // A destroyed one is none.
     let monitor = create(&mut memory, &good).expect("sound");
     // SAFETY: a monitor, and then its memory.
@@ -269,13 +273,13 @@ fn a_monitor_in_use_is_answered() {
     let mut memory = Memory::new();
     let monitor = create(&mut memory, &setup(&blob)).expect("sound");
     // The byte behind the mark, as a call that was interrupted would leave it.
-    memory.0[size_of::<usize>()] = 1;
+    memory.0[size_of::<usize>()] = MaybeUninit::new(1);
     let monitor_again = memory.at().cast::<Handle>();
     assert_eq!(monitor_again, monitor);
     assert_eq!(update(monitor_again, &sample(0)), Err(Status::Busy));
     // SAFETY: a monitor's memory.
     assert_eq!(unsafe { bm_monitor_destroy(monitor_again) }, Status::Busy);
-    memory.0[size_of::<usize>()] = 0;
+    memory.0[size_of::<usize>()] = MaybeUninit::new(0);
     let monitor_again = memory.at().cast::<Handle>();
     assert!(update(monitor_again, &sample(0)).is_ok());
     assert!(

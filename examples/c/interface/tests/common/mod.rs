@@ -1,19 +1,21 @@
 //! Plans of an invented scenario, and memory as a C program would give it.
 #![allow(dead_code, reason = "each test file uses its part")]
 
+use core::mem::MaybeUninit;
+
 use bolting_monitor::arm::{ArmDescription, Body, JointDescription, JointFriction, Transform};
 use bolting_monitor::fastener::{Fastener, Thread};
 use bolting_monitor::procedure::{AxisLine, BoltJob, Goal, Mode, Procedure, Sensing, Tare, Tool};
 use bolting_monitor::wire::Plan;
 use bolting_monitor_c::*;
 
-/// Memory for any monitor, initialised as a static of C is.
+/// Memory for any monitor, initialised as a static of C is. The gaps in a monitor are not.
 #[repr(C, align(8))]
-pub struct Memory(pub [u8; BM_MONITOR_ROOM]);
+pub struct Memory(pub [MaybeUninit<u8>; BM_MONITOR_ROOM]);
 
 impl Memory {
     pub fn new() -> Box<Self> {
-        Box::new(Self([0; BM_MONITOR_ROOM]))
+        Box::new(Self([MaybeUninit::new(0); BM_MONITOR_ROOM]))
     }
 
     pub fn at(&mut self) -> *mut core::ffi::c_void {
@@ -146,7 +148,7 @@ pub fn create(memory: &mut Memory, setup: &Setup) -> Result<*mut Handle, Status>
 }
 
 pub fn update(monitor: *mut Handle, sample: &Sample) -> Result<Update, Status> {
-    let mut out = core::mem::MaybeUninit::<Update>::zeroed();
+    let mut out = MaybeUninit::<Update>::zeroed();
     // SAFETY: the first field, within the struct.
     unsafe { out.as_mut_ptr().cast::<u32>().write(BM_UPDATE_SIZE as u32) };
     // SAFETY: a monitor's memory, and structs of this test's own.
@@ -158,7 +160,7 @@ pub fn update(monitor: *mut Handle, sample: &Sample) -> Result<Update, Status> {
 }
 
 pub fn summary(monitor: *mut Handle) -> Result<Summary, Status> {
-    let mut out = core::mem::MaybeUninit::<Summary>::zeroed();
+    let mut out = MaybeUninit::<Summary>::zeroed();
     // SAFETY: the first field, within the struct.
     unsafe { out.as_mut_ptr().cast::<u32>().write(BM_SUMMARY_SIZE as u32) };
     // SAFETY: a monitor's memory, and a struct of this test's own.
@@ -170,7 +172,7 @@ pub fn summary(monitor: *mut Handle) -> Result<Summary, Status> {
 }
 
 pub fn sample(joints: u32) -> Sample {
-    let mut sample = core::mem::MaybeUninit::uninit();
+    let mut sample = MaybeUninit::uninit();
     // SAFETY: room for a sample.
     let status = unsafe { bm_sample_init(sample.as_mut_ptr(), joints) };
     assert_eq!(status, Status::Ok);
