@@ -40,8 +40,16 @@ prop_compose! {
     }
 }
 
+fn config() -> ProptestConfig {
+    if cfg!(miri) {
+        ProptestConfig::with_cases(2)
+    } else {
+        ProptestConfig::default()
+    }
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(if cfg!(miri) { 2 } else { 64 }))]
+    #![proptest_config(config())]
 
     #[test]
     fn any_samples_are_answered(samples in prop::collection::vec(any_sample(), 0..40)) {
