@@ -9,9 +9,9 @@
  * allocated. It must have been initialised once (static memory is), and must neither move nor be
  * written to until bm_monitor_destroy.
  *
- * Threads: a monitor takes one call at a time, from any thread or interrupt; a call that interrupts
- * another on the same core is answered with BM_STATUS_BUSY. Threads on several cores need a lock of
- * their own. Different monitors are independent. There is no global state.
+ * Threads: a monitor takes one call at a time. An interrupt that calls while another call is under
+ * way is answered with BM_STATUS_BUSY. Threads need a lock of their own: between them the check is an
+ * aid in finding mistakes. Different monitors are independent. There is no global state.
  *
  * Structs begin with struct_size: set it to sizeof. A call that does not answer BM_STATUS_OK has
  * written nothing but bm_setup.why. No pointer but the monitor is kept when a call returns.

@@ -150,7 +150,7 @@ impl Borrowed {
         }
         let borrowed = Self { head };
         // Load and store, not a swap: a Cortex-M0+ has none. An interrupt between the two has come
-        // and gone before the store, so on one core nothing slips through.
+        // and gone before the store, so none slips through; threads might, and need a lock.
         if borrowed.busy().load(Ordering::Acquire) != 0 {
             core::mem::forget(borrowed);
             return Err(Status::Busy);
