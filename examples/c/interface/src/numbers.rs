@@ -217,7 +217,7 @@ pub enum Reason {
     NoYield = 22,
     /// The bolt carried the check torque without moving.
     HeldStill = 23,
-    /// The bolt moved before it carried the check torque.
+    /// The bolt moved while it was checked.
     MovedBeforeTorque = 24,
     /// The check torque was not reached.
     CheckTorqueNotReached = 25,
@@ -237,6 +237,12 @@ pub enum Reason {
     FreeTooLate = 32,
     /// The thread was not seen to be free.
     ThreadNotFree = 33,
+    /// The bolt did not turn.
+    NeverTurned = 34,
+    /// Snug came inside the expected turns.
+    SnugInWindow = 35,
+    /// The angle from snug to the target lies inside its window.
+    ElasticAngleInWindow = 36,
 }
 
 /// Where the work stands: `bm_update.phase`; 0: none of these.

@@ -18,6 +18,9 @@ pub fn plan(out: &mut impl Write, error: &PlanError) -> Result {
         PlanError::Malformed => out.write_str(
             "the plan has a sound CRC but not its layout: host and controller are of different releases",
         ),
+        PlanError::NoArm => out.write_str(
+            "the plan turns the bolt by wrist strokes but describes no arm",
+        ),
         PlanError::Job(error) => job(out, error),
         PlanError::Fastener(fault) => limit(out, fault),
         PlanError::Arm(error) => of_arm(out, error),
