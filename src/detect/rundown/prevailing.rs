@@ -1,0 +1,54 @@
+//! Running torque out of its band: the locking feature is wrong, worn or missing.
+//!
+//! Too high: the torque has settled above the band. Too low: when the head seats, a stated locking
+//! feature must have entered, and the torque just before is below the least that it must take.
+
+use core::f32::consts::PI;
+
+use super::super::{Cause, Detection, FindingKind, Quantity};
+use super::Early;
+use super::galling::{GROWTH, heights_nm};
+
+/// Bolt angle above the band over which the torque has settled, rad (half a turn: many enter later
+/// than a turn before the head seats).
+const SETTLED_RAD: f32 = PI;
+/// Stretch before the head seats that is judged, rad (45°), ...
+const BEFORE_RAD: f32 = 0.25 * PI;
+/// ... and its distance from there: the toe of the joint, as a part of its elastic angle.
+const TOE_PART: f32 = 0.15;
+/// Standard uncertainties below the band that count.
+const SIGMA: f32 = 2.0;
+
+/// Looks for a settled torque above the band.
+pub fn high(run: &Early<'_>) -> Option<Detection> {
+    let rise = run.rise;
+    let (now, before) = heights_nm(run)?;
+    let level = now < GROWTH * before && before < GROWTH * now;
+    (run.view.expected.ceiling_stated && rise.since_rad() >= SETTLED_RAD && level).then_some(
+        Detection {
+            kind: FindingKind::PrevailingHigh,
+            quantity: Quantity::TorqueNm,
+            value: now + rise.level_nm,
+            limit: run.view.expected.ceiling_nm,
+            likely: Some(Cause::LockingFeature),
+            runner_up: Some(Cause::WrongPart),
+        },
+    )
+}
+
+/// Looks at the torque before the head seated at `seat_rad`.
+pub fn low(run: &Early<'_>, seat_rad: f32) -> Option<Detection> {
+    let expected = run.view.expected;
+    let toe = expected.elastic_rad.map_or(0.0, |e| TOE_PART * e.middle());
+    let to = seat_rad - toe;
+    let torque = run.history.mean_nm(to - BEFORE_RAD, to)?;
+    let limit = expected.floor_nm;
+    (limit > 0.0 && torque + SIGMA * run.view.step.systematic_u_nm < limit).then_some(Detection {
+        kind: FindingKind::PrevailingLow,
+        quantity: Quantity::TorqueNm,
+        value: torque,
+        limit,
+        likely: Some(Cause::LockingFeature),
+        runner_up: Some(Cause::WrongPart),
+    })
+}
