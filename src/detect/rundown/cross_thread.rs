@@ -20,31 +20,37 @@ const SUSTAINED_RAD: f32 = 0.087;
 const SUSTAINED_NEAR_SEAT_RAD: f32 = 0.35;
 /// ... within the last turn before snug is due.
 const NEAR_SEAT_RAD: f32 = TAU;
-/// A crossed thread does not take up the target in less than this bolt angle (a quarter turn; common
-/// practice, no source).
-const STEEPEST_RAD: f32 = 0.25 * TAU;
+/// A crossed thread does not take up the target in less than this bolt angle (a third of a turn;
+/// common practice, no source).
+const STEEPEST_RAD: f32 = TAU / 3.0;
 /// Steps of the slope that is compared with it (10°).
 const SLOPE_STEPS: usize = 20;
 /// It goes on to rise: the local slope, in units of its standard error.
 const RISING_SIGMA: f32 = 2.0;
 /// A thread that advances by less than this part of its pitch is not straight.
 const STRAIGHT_RATIO: f32 = 0.85;
+/// Standard uncertainties that the advance is told with.
+const ADVANCE_SIGMA: f32 = 2.0;
 
 /// Looks at the rise so far.
 pub fn look(run: &Early<'_>) -> Option<Detection> {
     let (view, rise) = (run.view, run.rise);
-    let from = rise.from_rad?;
     let angle = view.step.angle_rad;
-    if from > FIRST_TURNS_RAD || angle < FREE_RAD || rise.now_nm <= rise.limit_nm {
+    let above = rise.from_rad.filter(|_| rise.now_nm > rise.limit_nm);
+    // Within the band of a locking feature the torque may rise: there the advance must tell as well.
+    let (from, witness) = match above {
+        Some(from) => (from, run.seat_from_rad.is_none()),
+        None => (rise.left_rad?, true),
+    };
+    if from > FIRST_TURNS_RAD
+        || angle < FREE_RAD
+        || run.seat_from_rad.is_some_and(|seat| from >= seat)
+        || (witness && !not_advancing(run))
+    {
         return None;
     }
-    let near_seat = match run.seat_from_rad {
-        Some(seat) if from >= seat => return None,
-        Some(seat) => angle > seat - NEAR_SEAT_RAD,
-        None if !not_advancing(run) => return None,
-        None => false,
-    };
-    let sustained = if near_seat {
+    let near_seat = (run.seat_from_rad).is_some_and(|seat| angle > seat - NEAR_SEAT_RAD);
+    let sustained = if near_seat || witness {
         SUSTAINED_NEAR_SEAT_RAD
     } else {
         SUSTAINED_RAD
@@ -53,16 +59,16 @@ pub fn look(run: &Early<'_>) -> Option<Detection> {
     let clamped = (view.expected.target_nm)
         .zip(view.window.line(SLOPE_STEPS))
         .is_some_and(|(target, l)| l.slope > target / STEEPEST_RAD);
-    (rise.since_rad() >= sustained && rising && !clamped).then_some(Detection {
+    (view.step.end_rad - from >= sustained && rising && !clamped).then_some(Detection {
         kind: FindingKind::CrossThread,
         quantity: Quantity::TorqueNm,
         value: rise.now_nm,
-        limit: rise.limit_nm,
+        limit: rise.limit_nm.min(rise.now_nm),
         likely: Some(Cause::CrossedThread),
         runner_up: Some(Cause::Debris),
     })
 }
 
 fn not_advancing(run: &Early<'_>) -> bool {
-    (run.view.advance_ratio).is_some_and(|(ratio, u)| ratio + 2.0 * u < STRAIGHT_RATIO)
+    (run.view.advance_ratio).is_some_and(|(ratio, u)| ratio + ADVANCE_SIGMA * u < STRAIGHT_RATIO)
 }

@@ -8,6 +8,7 @@
 use super::super::{Cause, Detection, FindingKind, Quantity};
 use super::Early;
 use super::cross_thread::FIRST_TURNS_RAD;
+use crate::fastener::ExpectedRun;
 
 /// A slope of this part of the softest elastic one clamps (common practice, no source: debris makes
 /// a joint a few times as soft).
@@ -16,19 +17,21 @@ const CLAMPING_PART: f32 = 0.35;
 /// up to a factor of 1.75: 0.08 against 0.14 at the same joint).
 const BOTTOMING_PART: f32 = 1.75;
 
+/// Whether the rise is as steep as something that clamps.
+pub fn clamps(run: &Early<'_>) -> bool {
+    let least = CLAMPING_PART * run.view.expected.least_rate_nm_per_rad;
+    run.slope().is_some_and(|slope| slope >= least)
+}
+
 /// Looks at a rise that has gone beyond what clears.
 pub fn look(run: &Early<'_>) -> Option<Detection> {
-    let (view, rise, expected) = (run.view, run.rise, run.view.expected);
-    let from = rise.from_rad?;
-    let slope = run.slope()?;
-    if slope < CLAMPING_PART * expected.least_rate_nm_per_rad {
+    let from = run.rise.from_rad?;
+    if !clamps(run) {
         return None;
     }
-    let usual = expected.target_nm.zip(expected.elastic_rad);
-    let steepest = usual
-        .map(|(target, elastic)| BOTTOMING_PART * target / elastic.middle())
-        .or(expected.most_rate_nm_per_rad);
-    let local = view.local.map_or(slope, |l| l.slope.max(slope));
+    let slope = run.slope()?;
+    let local = run.view.local.map_or(slope, |l| l.slope.max(slope));
+    let steepest = steepest_nm_per_rad(run.view.expected);
     let (likely, runner_up) = if steepest.is_some_and(|s| local > s) {
         (Cause::Bottoming, Cause::WrongPart)
     } else if from < FIRST_TURNS_RAD {
@@ -44,4 +47,11 @@ pub fn look(run: &Early<'_>) -> Option<Detection> {
         likely: Some(likely),
         runner_up: Some(runner_up),
     })
+}
+
+/// Slope above which it is not the joint that is clamped, N·m/rad.
+fn steepest_nm_per_rad(expected: &ExpectedRun) -> Option<f32> {
+    (expected.target_nm.zip(expected.elastic_rad))
+        .map(|(target, elastic)| BOTTOMING_PART * target / elastic.middle())
+        .or(expected.most_rate_nm_per_rad)
 }

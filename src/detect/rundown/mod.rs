@@ -1,7 +1,7 @@
 //! What may go wrong before the head seats, one file each. One rise of the torque has one cause: so
 //! they share what is known of it and are asked in turn, and once a stop was said, nothing more is.
 
-mod already_tight;
+mod blocked;
 mod cross_thread;
 mod early_snug;
 mod false_snug;
@@ -15,9 +15,11 @@ mod rise;
 #[cfg(test)]
 mod tests;
 
-use already_tight::AlreadyTight;
+use blocked::Blocked;
 use history::History;
 use rise::Rise;
+
+use crate::fastener::ExpectedRun;
 
 use super::{CLEARS_PART, Detection, Detector, FindingKind, SampleView, StepView};
 
@@ -55,87 +57,94 @@ impl Early<'_> {
 pub struct Rundown {
     rise: Rise,
     history: History,
-    already_tight: AlreadyTight,
-    stopped: bool,
-    seated: bool,
+    blocked: Blocked,
+    turned_rad: f32,
+    ended: bool,
     said: [Option<FindingKind>; 5],
 }
 
 impl Rundown {
-    fn say(&mut self, found: Option<Detection>) -> Option<Detection> {
-        let detection = found?;
-        let kind = Some(detection.kind);
-        self.stopped |= detection.kind.stops();
-        if self.said.contains(&kind) {
-            return None;
-        }
-        if let Some(free) = self.said.iter_mut().find(|s| s.is_none()) {
-            *free = kind;
-        }
-        Some(detection)
-    }
-}
-
-impl Detector for Rundown {
-    fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
-        self.already_tight.turned(view.step.end_rad);
+    fn look(&mut self, view: &StepView<'_>) -> Option<Detection> {
         let expected = view.expected;
-        if self.stopped || self.seated || expected.carried_nm.is_some() || !view.step.observable {
-            return None;
-        }
+        let ended = self.rise.add(view, &self.history);
         self.history.add(view.step);
-        let ended = self.rise.add(view);
-        let toe = expected.elastic_rad.map_or(0.0, |e| TOE_PART * e.middle());
         let (rise, history) = (self.rise, self.history);
         let run = Early {
             view,
             rise: &rise,
             history: &history,
-            seat_from_rad: expected.earliest_snug_rad.map(|e| e - toe),
+            seat_from_rad: seat_from_rad(expected),
         };
         if let Some(ended) = ended {
-            return self.say(false_snug::look(&run, &ended));
+            return false_snug::look(&run, &ended);
         }
-        let Some(from) = rise.from_rad else {
-            let found = not_started::look(&run).or_else(|| late_snug::overdue(&run));
-            return self.say(found);
-        };
         let crossed = cross_thread::look(&run);
         if crossed.is_some() {
-            return self.say(crossed);
+            return crossed;
         }
-        let early = run.seat_from_rad.is_some_and(|seat| from < seat);
-        let beyond = rise.height_nm() > expected.part_of_target_nm(CLEARS_PART).max(rise.limit_nm);
+        let Some(from) = rise.from_rad else {
+            return not_started::look(&run).or_else(|| late_snug::overdue(&run));
+        };
+        let early = run.seat_from_rad.map(|seat| from < seat);
+        let clears_nm = expected.part_of_target_nm(CLEARS_PART);
+        let beyond = rise.height_nm() > clears_nm.max(rise.limit_nm);
         let origin = run.origin_rad();
-        if early {
+        if early == Some(true) && run.view.step.angle_rad > FREE_RAD {
             let before = |o: f32| run.seat_from_rad.is_some_and(|seat| o < seat);
             let grown = beyond && origin.is_some_and(before);
-            let found = (grown.then(|| early_snug::look(&run)).flatten())
-                .or_else(|| galling::look(&run, grown));
+            let clamped = grown.then(|| early_snug::look(&run)).flatten();
+            let found = clamped.or_else(|| galling::look(&run, grown));
             if found.is_some() || grown {
-                return self.say(found);
+                return found;
             }
         }
-        if early || expected.earliest_snug_rad.is_none() {
-            if let Some(high) = prevailing::high(&run) {
+        if early != Some(false) {
+            let high = prevailing::high(&run);
+            if let Some(high) = high {
                 self.rise.settle(high.value);
-                return self.say(Some(high));
+                return Some(high);
             }
         }
         if !beyond {
             return None;
         }
         let seat = origin?;
-        self.seated = true;
-        let found = prevailing::low(&run, seat).or_else(|| late_snug::seated(&run, seat));
-        self.say(found)
+        self.ended = true;
+        prevailing::before_seat(&run, seat).or_else(|| late_snug::seated(&run, seat))
+    }
+}
+
+/// Bolt angle before which nothing but a fault makes the torque rise, rad.
+fn seat_from_rad(expected: &ExpectedRun) -> Option<f32> {
+    let toe = expected.elastic_rad.map_or(0.0, |e| TOE_PART * e.middle());
+    expected.earliest_snug_rad.map(|e| e - toe)
+}
+
+impl Detector for Rundown {
+    fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
+        self.turned_rad = view.step.end_rad;
+        if self.ended || view.expected.carried_nm.is_some() || !view.step.observable {
+            return None;
+        }
+        let found = self.look(view)?;
+        self.ended |= found.kind.stops();
+        let kind = Some(found.kind);
+        if self.said.contains(&kind) {
+            return None;
+        }
+        if let Some(free) = self.said.iter_mut().find(|s| s.is_none()) {
+            *free = kind;
+        }
+        Some(found)
     }
 
     fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {
-        if self.stopped {
+        if self.ended || view.expected.carried_nm.is_some() {
             return None;
         }
-        let found = self.already_tight.look(view);
-        self.say(found)
+        let seat = seat_from_rad(view.expected)?;
+        let found = self.blocked.look(view, &self.rise, self.turned_rad, seat);
+        self.ended |= found.is_some();
+        found
     }
 }

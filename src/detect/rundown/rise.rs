@@ -3,6 +3,7 @@
 use crate::curve::{Line, WINDOW};
 
 use super::super::{LOCAL_STEPS, StepView};
+use super::history::History;
 
 /// Steps in the mean that is compared (2°): roughness drops out.
 const MEAN_STEPS: usize = 4;
@@ -19,6 +20,8 @@ const LEVELLED_MARGIN_PART: f32 = 0.01;
 const SCATTER_SIGMA: f32 = 5.0;
 /// The rise has ended when the torque falls below this part of the limit.
 const HOLD_PART: f32 = 0.7;
+/// Distance and length of the stretch that tells the torque just before a rise, rad (30°).
+const JUST_BEFORE_RAD: f32 = core::f32::consts::FRAC_PI_6;
 /// Room that a new level is given above itself, as a part (±20 % grain is common practice, no
 /// source).
 const SETTLED_PART: f32 = 0.2;
@@ -45,6 +48,8 @@ pub struct Rise {
     pub limit_nm: f32,
     /// Bolt angle at which that was passed, rad; `None` while it is not.
     pub from_rad: Option<f32>,
+    /// Bolt angle at which the torque left the level of the run so far, rad, be it within the band.
+    pub left_rad: Option<f32>,
     top_nm: f32,
     /// A level above the band that the run has settled at, N·m.
     settled_nm: f32,
@@ -53,29 +58,11 @@ pub struct Rise {
 
 impl Rise {
     /// Takes in a step; says when the rise has ended.
-    pub fn add(&mut self, view: &StepView<'_>) -> Option<Ended> {
-        let (step, expected) = (view.step, view.expected);
+    pub fn add(&mut self, view: &StepView<'_>, history: &History) -> Option<Ended> {
         self.now_nm = view.window.mean_torque_nm(MEAN_STEPS);
-        self.end_rad = step.end_rad;
+        self.end_rad = view.step.end_rad;
         if self.from_rad.is_none() {
-            let u_nm = step.torque_u_nm();
-            let limit = match view.level.mean_nm() {
-                None => {
-                    expected.ceiling_nm
-                        + (MARGIN_SIGMA * u_nm).max(expected.part_of_target_nm(MARGIN_PART))
-                }
-                Some(level) => {
-                    let usual = level + SCATTER_SIGMA * view.level.scatter_nm();
-                    (expected.ceiling_nm + LEVELLED_MARGIN_SIGMA * u_nm).max(usual)
-                        + expected.part_of_target_nm(LEVELLED_MARGIN_PART)
-                }
-            };
-            self.level_nm = view.level.mean_nm().unwrap_or(0.0).max(self.settled_nm);
-            self.limit_nm = limit.max((1.0 + SETTLED_PART) * self.settled_nm);
-            if self.now_nm > self.limit_nm {
-                self.from_rad = Some(step.angle_rad);
-                self.top_nm = self.now_nm;
-            }
+            self.follow_limit(view, history);
             return None;
         }
         self.top_nm = self.top_nm.max(self.now_nm);
@@ -87,6 +74,39 @@ impl Rise {
             top_nm: self.top_nm,
             fallen_nm: self.now_nm,
         })
+    }
+
+    fn follow_limit(&mut self, view: &StepView<'_>, history: &History) {
+        let (step, expected) = (view.step, view.expected);
+        let u_nm = step.torque_u_nm();
+        let margin = |sigma: f32, part: f32| (sigma * u_nm, expected.part_of_target_nm(part));
+        let limit = match view.level.mean_nm() {
+            None => {
+                let (u, part) = margin(MARGIN_SIGMA, MARGIN_PART);
+                expected.ceiling_nm + u.max(part)
+            }
+            Some(level) => {
+                let (u, part) = margin(LEVELLED_MARGIN_SIGMA, LEVELLED_MARGIN_PART);
+                let usual = level + SCATTER_SIGMA * view.level.scatter_nm();
+                if self.now_nm <= usual + u + part {
+                    self.left_rad = None;
+                } else {
+                    self.left_rad.get_or_insert(step.angle_rad);
+                }
+                (expected.ceiling_nm + u).max(usual) + part
+            }
+        };
+        self.limit_nm = limit.max((1.0 + SETTLED_PART) * self.settled_nm);
+        // A feature that has entered a moment ago is not in the level of the last turn yet.
+        let to = step.angle_rad - JUST_BEFORE_RAD;
+        let just_before = history.mean_nm(to - JUST_BEFORE_RAD, to).unwrap_or(0.0);
+        self.level_nm = (view.level.mean_nm().unwrap_or(0.0))
+            .max(just_before)
+            .max(self.settled_nm);
+        if self.now_nm > self.limit_nm {
+            self.from_rad = Some(step.angle_rad);
+            self.top_nm = self.now_nm;
+        }
     }
 
     /// The torque has settled at a level above the band: it rises from there from now on.
