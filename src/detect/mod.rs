@@ -74,6 +74,8 @@ pub struct SampleView<'a> {
     pub expected: &'a ExpectedRun,
     /// Whether the bolt turned at this sample.
     pub turning: bool,
+    /// Bolt angle since the start of the run, rad, driving direction.
+    pub bolt_rad: f32,
     /// The joints, base first; empty without an arm.
     pub joints: &'a [JointSight],
     /// Whether the tip moves as only a tool does that is off the bolt.

@@ -287,6 +287,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 torque: &reading.torque,
                 expected: &self.expected,
                 turning: self.last.turning,
+                bolt_rad: motion.bolt_rad,
                 joints: &reading.joints,
                 free_motion: reading.free_motion,
                 side: reading.side.as_ref(),

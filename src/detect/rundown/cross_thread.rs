@@ -29,28 +29,22 @@ const SLOPE_STEPS: usize = 20;
 const RISING_SIGMA: f32 = 2.0;
 /// A thread that advances by less than this part of its pitch is not straight.
 const STRAIGHT_RATIO: f32 = 0.85;
-/// Standard uncertainties that the advance is told with.
-const ADVANCE_SIGMA: f32 = 2.0;
 
 /// Looks at the rise so far.
 pub fn look(run: &Early<'_>) -> Option<Detection> {
     let (view, rise) = (run.view, run.rise);
     let angle = view.step.angle_rad;
-    let above = rise.from_rad.filter(|_| rise.now_nm > rise.limit_nm);
-    // Within the band of a locking feature the torque may rise: there the advance must tell as well.
-    let (from, witness) = match above {
-        Some(from) => (from, run.seat_from_rad.is_none()),
-        None => (rise.left_rad?, true),
-    };
+    let from = rise.from_rad.filter(|_| rise.now_nm > rise.limit_nm)?;
+    let witnessed = run.seat_from_rad.is_some() || not_advancing(run);
     if from > FIRST_TURNS_RAD
         || angle < FREE_RAD
         || run.seat_from_rad.is_some_and(|seat| from >= seat)
-        || (witness && !not_advancing(run))
+        || !witnessed
     {
         return None;
     }
     let near_seat = (run.seat_from_rad).is_some_and(|seat| angle > seat - NEAR_SEAT_RAD);
-    let sustained = if near_seat || witness {
+    let sustained = if near_seat {
         SUSTAINED_NEAR_SEAT_RAD
     } else {
         SUSTAINED_RAD
@@ -63,12 +57,12 @@ pub fn look(run: &Early<'_>) -> Option<Detection> {
         kind: FindingKind::CrossThread,
         quantity: Quantity::TorqueNm,
         value: rise.now_nm,
-        limit: rise.limit_nm.min(rise.now_nm),
+        limit: rise.limit_nm,
         likely: Some(Cause::CrossedThread),
         runner_up: Some(Cause::Debris),
     })
 }
 
 fn not_advancing(run: &Early<'_>) -> bool {
-    (run.view.advance_ratio).is_some_and(|(ratio, u)| ratio + ADVANCE_SIGMA * u < STRAIGHT_RATIO)
+    (run.view.advance_ratio).is_some_and(|(ratio, u)| ratio + 2.0 * u < STRAIGHT_RATIO)
 }

@@ -12,7 +12,7 @@ use crate::fastener::ExpectedRun;
 
 /// A slope of this part of the softest elastic one clamps (common practice, no source: debris makes
 /// a joint a few times as soft).
-const CLAMPING_PART: f32 = 0.35;
+const CLAMPING_PART: f32 = 0.25;
 /// A slope that is so much steeper than the joint's usual one is not the joint (friction alone makes
 /// up to a factor of 1.75: 0.08 against 0.14 at the same joint).
 const BOTTOMING_PART: f32 = 1.75;

@@ -25,6 +25,8 @@ use super::{CLEARS_PART, Detection, Detector, FindingKind, SampleView, StepView}
 
 /// Bolt angle in which a bolt that is run down cannot take torque yet, rad (15°).
 const FREE_RAD: f32 = crate::math::TAU / 24.0;
+/// Steps of the mean at its end that the slope of a rise is taken with (10°).
+const SLOPE_STEPS: usize = 20;
 /// The parts are drawn together before the elastic line begins, over up to this part of its angle
 /// (the toe; common practice, no source).
 const TOE_PART: f32 = 0.15;
@@ -39,9 +41,11 @@ struct Early<'a> {
 }
 
 impl Early<'_> {
-    /// Slope of the rise, N·m/rad: the last of it, or all of it where it is ragged.
+    /// Slope of the rise as a whole, N·m/rad: it may be too ragged for a slope of its last degrees.
     fn slope(&self) -> Option<f32> {
-        self.rise.line(self.view).map(|l| l.slope)
+        let since = self.rise.since_rad();
+        (since > 0.0)
+            .then(|| (self.view.window.mean_torque_nm(SLOPE_STEPS) - self.rise.limit_nm) / since)
     }
 
     /// Bolt angle at which the slope of the rise leaves the level before it, rad.
@@ -58,7 +62,6 @@ pub struct Rundown {
     rise: Rise,
     history: History,
     blocked: Blocked,
-    turned_rad: f32,
     ended: bool,
     said: [Option<FindingKind>; 5],
 }
@@ -122,7 +125,6 @@ fn seat_from_rad(expected: &ExpectedRun) -> Option<f32> {
 
 impl Detector for Rundown {
     fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
-        self.turned_rad = view.step.end_rad;
         if self.ended || view.expected.carried_nm.is_some() || !view.step.observable {
             return None;
         }
@@ -143,7 +145,7 @@ impl Detector for Rundown {
             return None;
         }
         let seat = seat_from_rad(view.expected)?;
-        let found = self.blocked.look(view, &self.rise, self.turned_rad, seat);
+        let found = self.blocked.look(view, &self.rise, seat);
         self.ended |= found.is_some();
         found
     }

@@ -48,8 +48,6 @@ pub struct Rise {
     pub limit_nm: f32,
     /// Bolt angle at which that was passed, rad; `None` while it is not.
     pub from_rad: Option<f32>,
-    /// Bolt angle at which the torque left the level of the run so far, rad, be it within the band.
-    pub left_rad: Option<f32>,
     top_nm: f32,
     /// A level above the band that the run has settled at, N·m.
     settled_nm: f32,
@@ -88,11 +86,6 @@ impl Rise {
             Some(level) => {
                 let (u, part) = margin(LEVELLED_MARGIN_SIGMA, LEVELLED_MARGIN_PART);
                 let usual = level + SCATTER_SIGMA * view.level.scatter_nm();
-                if self.now_nm <= usual + u + part {
-                    self.left_rad = None;
-                } else {
-                    self.left_rad.get_or_insert(step.angle_rad);
-                }
                 (expected.ceiling_nm + u).max(usual) + part
             }
         };
