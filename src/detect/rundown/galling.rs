@@ -17,18 +17,20 @@ pub const GROWTH_RAD: f32 = FRAC_PI_3;
 pub const GROWTH: f32 = 1.3;
 /// Least growth, as a part of the target: friction drifts by less (common practice, no source).
 const GROWTH_PART: f32 = 0.03;
-/// Bolt angle above the limit after which that tells (120°): a locking feature has entered by then.
-const TELLS_RAD: f32 = 2.0 * GROWTH_RAD;
+/// Bolt angle above the limit after which that tells (half a turn): the part of a locking feature that
+/// lies above the band has entered by then.
+const TELLS_RAD: f32 = 3.0 * GROWTH_RAD;
 /// Stretch of which the mean is taken, rad (30°).
 const MEAN_RAD: f32 = 0.5 * GROWTH_RAD;
 
-/// Mean torque above the level, and the same 60° before; `None` until the rise has lasted for both.
-pub fn heights_nm(run: &Early<'_>) -> Option<(f32, f32)> {
+/// Mean torque above the level over the last 30°, and the same `lag_rad` before; `None` until the rise
+/// has lasted for both.
+pub fn heights_nm(run: &Early<'_>, lag_rad: f32) -> Option<(f32, f32)> {
     let end = run.view.step.end_rad;
     let mean = |to: f32| run.history.mean_nm(to - MEAN_RAD, to);
     let level = run.rise.level_nm;
-    let (now, before) = (mean(end)? - level, mean(end - GROWTH_RAD)? - level);
-    (run.rise.since_rad() >= GROWTH_RAD + MEAN_RAD && before > 0.0).then_some((now, before))
+    let (now, before) = (mean(end)? - level, mean(end - lag_rad)? - level);
+    (run.rise.since_rad() >= lag_rad + MEAN_RAD && before > 0.0).then_some((now, before))
 }
 
 /// Whether the torque has grown over the last 60°, beyond grain and what the sensor tells.
@@ -45,8 +47,8 @@ pub fn look(run: &Early<'_>, beyond: bool) -> Option<Detection> {
     if from <= FIRST_TURNS_RAD || rise.now_nm <= rise.limit_nm || clamps(run) {
         return None;
     }
-    let growing =
-        rise.since_rad() >= TELLS_RAD && heights_nm(run).is_some_and(|heights| grows(run, heights));
+    let growing = rise.since_rad() >= TELLS_RAD
+        && heights_nm(run, GROWTH_RAD).is_some_and(|heights| grows(run, heights));
     (growing || beyond).then(|| galls(rise.now_nm, rise.limit_nm))
 }
 
