@@ -47,7 +47,10 @@ pub struct Strip {
 impl Detector for Strip {
     fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
         let step = view.step;
-        if self.found || !step.observable || step.since_join_rad < AFTER_JOIN_RAD {
+        // Before snug is due nothing is clamped that could shear a thread: what falls there has cleared,
+        // or was ragged.
+        let clamps = (view.expected.earliest_snug_rad).is_none_or(|e| step.angle_rad >= e);
+        if !clamps || self.found || !step.observable || step.since_join_rad < AFTER_JOIN_RAD {
             return None;
         }
         // A burr or a chip that gives way sheared no thread.

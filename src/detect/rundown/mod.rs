@@ -25,8 +25,9 @@ use super::{CLEARS_PART, Detection, Detector, FindingKind, SampleView, StepView}
 
 /// Bolt angle in which a bolt that is run down cannot take torque yet, rad (15°).
 const FREE_RAD: f32 = crate::math::TAU / 24.0;
-/// Steps of the mean at its end that the slope of a rise is taken with (10°).
-const SLOPE_STEPS: usize = 20;
+/// Steps of the mean at its end that the slope of a rise is taken with, once it is as long (10°).
+const SMOOTH_STEPS: usize = 20;
+const SMOOTH_RAD: f32 = SMOOTH_STEPS as f32 * crate::curve::STEP_RAD;
 /// The parts are drawn together before the elastic line begins, over up to this part of its angle
 /// (the toe; common practice, no source).
 const TOE_PART: f32 = 0.15;
@@ -44,8 +45,12 @@ impl Early<'_> {
     /// Slope of the rise as a whole, N·m/rad: it may be too ragged for a slope of its last degrees.
     fn slope(&self) -> Option<f32> {
         let since = self.rise.since_rad();
-        (since > 0.0)
-            .then(|| (self.view.window.mean_torque_nm(SLOPE_STEPS) - self.rise.limit_nm) / since)
+        let now_nm = if since < SMOOTH_RAD {
+            self.rise.now_nm
+        } else {
+            self.view.window.mean_torque_nm(SMOOTH_STEPS)
+        };
+        (since > 0.0).then(|| (now_nm - self.rise.limit_nm) / since)
     }
 
     /// Bolt angle at which the slope of the rise leaves the level before it, rad.
