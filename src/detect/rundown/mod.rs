@@ -17,7 +17,7 @@ mod tests;
 
 use blocked::Blocked;
 use history::History;
-use rise::Rise;
+use rise::{Ended, Rise};
 
 use crate::fastener::ExpectedRun;
 
@@ -72,53 +72,49 @@ pub struct Rundown {
 }
 
 impl Rundown {
-    fn look(&mut self, view: &StepView<'_>) -> Option<Detection> {
-        let expected = view.expected;
-        let ended = self.rise.add(view, &self.history);
-        self.history.add(view.step);
-        let (rise, history) = (self.rise, self.history);
+    /// What a step tells, and whether the head has seated with it: from there on the rundown is over.
+    fn look(&self, view: &StepView<'_>, ended: Option<Ended>) -> (Option<Detection>, bool) {
+        let (rise, expected) = (&self.rise, view.expected);
         let run = Early {
             view,
-            rise: &rise,
-            history: &history,
+            rise,
+            history: &self.history,
             seat_from_rad: seat_from_rad(expected),
         };
         if let Some(ended) = ended {
-            return false_snug::look(&run, &ended);
-        }
-        let crossed = cross_thread::look(&run);
-        if crossed.is_some() {
-            return crossed;
+            return (false_snug::look(&run, &ended), false);
         }
         let Some(from) = rise.from_rad else {
-            return not_started::look(&run).or_else(|| late_snug::overdue(&run));
+            let found = not_started::look(&run).or_else(|| late_snug::overdue(&run));
+            return (found, false);
         };
+        let crossed = cross_thread::look(&run);
+        if crossed.is_some() {
+            return (crossed, false);
+        }
         let early = run.seat_from_rad.map(|seat| from < seat);
-        let clears_nm = expected.part_of_target_nm(CLEARS_PART);
-        let beyond = rise.height_nm() > clears_nm.max(rise.limit_nm);
+        // Without a target nobody can say what a burr bears, nor what the joint takes.
+        let beyond = (expected.target_nm)
+            .is_some_and(|target| rise.height_nm() > (CLEARS_PART * target).max(rise.limit_nm));
         let origin = run.origin_rad();
-        if early == Some(true) && run.view.step.angle_rad > FREE_RAD {
-            let before = |o: f32| run.seat_from_rad.is_some_and(|seat| o < seat);
-            let grown = beyond && origin.is_some_and(before);
+        if early == Some(true) && view.step.angle_rad > FREE_RAD {
+            let grown = beyond && origin < run.seat_from_rad;
             let clamped = grown.then(|| early_snug::look(&run)).flatten();
             let found = clamped.or_else(|| galling::look(&run, grown));
             if found.is_some() || grown {
-                return found;
+                return (found, false);
             }
         }
-        if early != Some(false) {
-            let high = prevailing::high(&run);
-            if let Some(high) = high {
-                self.rise.settle(high.value);
-                return Some(high);
+        let high = (early != Some(false))
+            .then(|| prevailing::high(&run))
+            .flatten();
+        match origin.filter(|_| beyond && high.is_none()) {
+            Some(seat) => {
+                let found = prevailing::before_seat(&run, seat);
+                (found.or_else(|| late_snug::seated(&run, seat)), true)
             }
+            None => (high, false),
         }
-        if !beyond {
-            return None;
-        }
-        let seat = origin?;
-        self.ended = true;
-        prevailing::before_seat(&run, seat).or_else(|| late_snug::seated(&run, seat))
     }
 }
 
@@ -133,8 +129,15 @@ impl Detector for Rundown {
         if self.ended || view.expected.carried_nm.is_some() || !view.step.observable {
             return None;
         }
-        let found = self.look(view)?;
+        let ended = self.rise.add(view, &self.history);
+        self.history.add(view.step);
+        let (found, seated) = self.look(view, ended);
+        self.ended |= seated;
+        let found = found?;
         self.ended |= found.kind.stops();
+        if found.kind == FindingKind::PrevailingHigh {
+            self.rise.settle(found.value);
+        }
         let kind = Some(found.kind);
         if self.said.contains(&kind) {
             return None;

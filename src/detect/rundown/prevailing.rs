@@ -66,7 +66,8 @@ pub fn before_seat(run: &Early<'_>, seat_rad: f32) -> Option<Detection> {
         return finding(FindingKind::PrevailingLow, expected.floor_nm, likely, other);
     }
     let limit = expected.ceiling_nm + u_nm;
-    if !expected.ceiling_stated || torque <= limit {
+    // Without an elastic angle nobody can say how far the toe reaches back.
+    if !expected.ceiling_stated || expected.elastic_rad.is_none() || torque <= limit {
         return None;
     }
     let level = earlier.map_or(level, |e| level.min(0.5 * e));
