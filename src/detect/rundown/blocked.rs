@@ -56,7 +56,11 @@ impl Blocked {
                 + (expected.part_of_target_nm(BLOCKED_PART)).max(sigma)
         };
         // Only where a rundown is stated: a bolt that was put in by hand is not tight.
-        if view.bolt_rad >= seat_from_rad || !torque.observable || !(torque.value_nm > limit) {
+        if expected.target_nm.is_none()
+            || view.bolt_rad >= seat_from_rad
+            || !torque.observable
+            || !(torque.value_nm > limit)
+        {
             self.lasting_s = 0.0;
             return None;
         }

@@ -98,7 +98,8 @@ impl Rundown {
             .is_some_and(|target| rise.height_nm() > (CLEARS_PART * target).max(rise.limit_nm));
         let origin = run.origin_rad();
         if early == Some(true) && view.step.angle_rad > FREE_RAD {
-            let grown = beyond && origin < run.seat_from_rad;
+            let before = |(origin, seat): (f32, f32)| origin < seat;
+            let grown = beyond && origin.zip(run.seat_from_rad).is_some_and(before);
             let clamped = grown.then(|| early_snug::look(&run)).flatten();
             let found = clamped.or_else(|| galling::look(&run, grown));
             if found.is_some() || grown {
