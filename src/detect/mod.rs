@@ -7,12 +7,12 @@
 //! Findings are an operator's aid, not a safety function: they do not replace a calibrated
 //! verification, and local codes and licensed practice decide.
 
-mod cross_thread;
 mod disagree;
 mod drift;
 mod finding;
 mod frozen;
 mod observable;
+mod rundown;
 mod saturated;
 mod side_load;
 mod snug;
@@ -20,12 +20,12 @@ mod stale;
 mod strip;
 mod undo;
 
-pub use cross_thread::CrossThread;
 pub use disagree::JointsDisagree;
 pub use drift::SensorDrift;
 pub use finding::{Cause, Finding, FindingKind, Quantity};
 pub use frozen::SensorFrozen;
 pub use observable::TorqueNotObservable;
+pub use rundown::Rundown;
 pub use saturated::SensorSaturated;
 pub use side_load::SideLoad;
 pub use snug::{SnugChange, SnugWatch};
@@ -59,6 +59,10 @@ pub struct StepView<'a> {
 /// Steps in the local slope (4°).
 pub const LOCAL_STEPS: usize = 8;
 
+/// What a burr, paint or a chip bears before it gives way, as a part of the target (common practice,
+/// no source).
+const CLEARS_PART: f32 = 0.35;
+
 /// What a detector may look at with every sample.
 #[derive(Clone, Copy, Debug)]
 pub struct SampleView<'a> {
@@ -70,6 +74,8 @@ pub struct SampleView<'a> {
     pub expected: &'a ExpectedRun,
     /// Whether the bolt turned at this sample.
     pub turning: bool,
+    /// Bolt angle since the start of the run, rad, driving direction.
+    pub bolt_rad: f32,
     /// The joints, base first; empty without an arm.
     pub joints: &'a [JointSight],
     /// Whether the tip moves as only a tool does that is off the bolt.

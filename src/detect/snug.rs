@@ -1,9 +1,10 @@
 //! The snug event: a sustained rise that noise and prevailing torque do not explain.
 //!
 //! Early and once; the snug *angle* is found afterwards by [`crate::curve::knee`]. The event is
-//! provisional: where the rise turns flat again well below target (a locking feature entered, a burr passed), it is withdrawn.
+//! provisional: where the rise turns flat again well below target (a locking feature entered), or
+//! falls back before it has gone beyond what a burr bears, it is withdrawn.
 
-use super::StepView;
+use super::{CLEARS_PART, StepView};
 
 /// Slope counts as a rise from this many standard errors on.
 const SLOPE_SIGMA: f32 = 5.0;
@@ -22,6 +23,8 @@ const FLAT_STEPS: usize = 64;
 const WITHDRAW_BELOW_PART: f32 = 0.6;
 /// Flat after a fall to less than this part of the highest torque is a failing thread.
 const FALLEN_PART: f32 = 0.8;
+/// A burr or chip that gives way leaves less than this part of the rise.
+const LEFT_PART: f32 = 0.3;
 
 /// What changed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -104,6 +107,11 @@ impl SnugWatch {
             .expected
             .target_nm
             .map_or(f32::MAX, |target| WITHDRAW_BELOW_PART * target);
+        let rise_nm = self.peak_nm - self.base_nm;
+        let left_nm = view.window.mean_torque_nm(super::LOCAL_STEPS) - self.base_nm;
+        if rise_nm < view.expected.part_of_target_nm(CLEARS_PART) && left_nm < LEFT_PART * rise_nm {
+            return true;
+        }
         if self.peak_nm > highest_nm
             || view.window.mean_torque_nm(FLAT_STEPS) < FALLEN_PART * self.peak_nm
         {

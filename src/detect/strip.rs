@@ -47,10 +47,17 @@ pub struct Strip {
 impl Detector for Strip {
     fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
         let step = view.step;
-        if self.found || !step.observable || step.since_join_rad < AFTER_JOIN_RAD {
+        // Before snug is due nothing is clamped that could shear a thread: what falls there has cleared,
+        // or was ragged.
+        let clamps = (view.expected.earliest_snug_rad).is_none_or(|e| step.angle_rad >= e);
+        if !clamps || self.found || !step.observable || step.since_join_rad < AFTER_JOIN_RAD {
             return None;
         }
+        // A burr or a chip that gives way sheared no thread.
+        let clears = view.level.mean_nm().unwrap_or(0.0)
+            + view.expected.part_of_target_nm(super::CLEARS_PART);
         let least = (view.expected.ceiling_nm + view.expected.part_of_target_nm(LEAST_PART))
+            .max(clears)
             .max(4.0 * step.torque_u_nm());
         let mean = view.window.mean_torque_nm(MEAN_STEPS);
         if mean >= self.peak_nm {

@@ -1,7 +1,7 @@
 //! All detectors of a run.
 
 use crate::detect::{
-    CrossThread, Detection, Detector, JointsDisagree, SampleView, SamplesStale, SensorDrift,
+    Detection, Detector, JointsDisagree, Rundown, SampleView, SamplesStale, SensorDrift,
     SensorFrozen, SensorSaturated, SideLoad, StepView, Strip, TorqueNotObservable, UndoExpected,
     Undoing,
 };
@@ -15,7 +15,7 @@ const WAITING: usize = 8;
 #[derive(Clone, Debug)]
 pub(super) struct Detectors {
     direction: Direction,
-    cross_thread: CrossThread,
+    rundown: Rundown,
     strip: Strip,
     undoing: Undoing,
     not_observable: TorqueNotObservable,
@@ -32,7 +32,7 @@ impl Detectors {
     pub fn new(job: &BoltJob, expected: &ExpectedRun, observable_u_nm: f32) -> Self {
         Self {
             direction: job.goal.direction(),
-            cross_thread: CrossThread::default(),
+            rundown: Rundown::default(),
             strip: Strip::default(),
             undoing: Undoing::new(&undo_expected(job, expected)),
             not_observable: TorqueNotObservable::new(observable_u_nm),
@@ -83,7 +83,7 @@ impl Detectors {
 
     fn ask(&mut self, question: impl Fn(&mut dyn Detector) -> Option<Detection>) {
         let fitting: &mut [&mut dyn Detector] = match self.direction {
-            Direction::Tighten => &mut [&mut self.cross_thread, &mut self.strip],
+            Direction::Tighten => &mut [&mut self.rundown, &mut self.strip],
             Direction::Undo => &mut [&mut self.undoing],
         };
         let both: [&mut dyn Detector; 7] = [

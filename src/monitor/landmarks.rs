@@ -28,8 +28,8 @@ pub(super) struct Landmarks {
     pub free_rad: Option<Figure>,
     /// Whether a stopping finding was made.
     pub stopped: bool,
-    /// Whether the thread is crossed.
-    pub crossed: bool,
+    /// Whether the run was stopped before the head seated as it should.
+    pub unseated: bool,
     /// Whether the joint torques contradicted each other.
     pub joints_disagree: bool,
 }
@@ -53,7 +53,7 @@ impl Landmarks {
             breakaway_nm: None,
             free_rad: None,
             stopped: false,
-            crossed: false,
+            unseated: false,
             joints_disagree: false,
         }
     }
@@ -101,7 +101,10 @@ impl Landmarks {
             u: finding.torque_u_nm,
         };
         match finding.kind {
-            FindingKind::CrossThread => self.crossed = true,
+            FindingKind::CrossThread
+            | FindingKind::EarlySnug
+            | FindingKind::Galling
+            | FindingKind::AlreadyTight => self.unseated = true,
             FindingKind::JointsDisagree => self.joints_disagree = true,
             FindingKind::YieldOnset | FindingKind::EarlyYield => {
                 self.yield_nm.get_or_insert(torque);

@@ -275,8 +275,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             if let Some(z) = step.advance_m {
                 self.advance.add(step.angle_rad, z, step.width_rad);
             }
-            // A crossed thread has no snug point, and its torque falls and rises as it pleases.
-            if !self.landmarks.crossed && !reading.settling {
+            // Without a seat there is no snug point, and the torque falls and rises as it pleases.
+            let unseated = self.landmarks.unseated && self.tightening > 0.0;
+            if !unseated && !reading.settling {
                 self.judge_step();
             }
         }
@@ -286,6 +287,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 torque: &reading.torque,
                 expected: &self.expected,
                 turning: self.last.turning,
+                bolt_rad: motion.bolt_rad,
                 joints: &reading.joints,
                 free_motion: reading.free_motion,
                 side: reading.side.as_ref(),
@@ -402,10 +404,10 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         }
     }
 
-    /// The snug point as far as the run tells it; `None` before the snug event and for a crossed
-    /// thread.
+    /// The snug point as far as the run tells it; `None` before the snug event and for a bolt
+    /// that was stopped before its head seated.
     pub fn snug_point(&self) -> Option<Snug> {
-        if self.landmarks.crossed {
+        if self.landmarks.unseated {
             return None;
         }
         let knee = knee(self.trail.as_ref()?, &self.curve, self.level.mean_nm())?;
@@ -463,7 +465,13 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     fn finding(&self, detection: &Detection, time_us: u64) -> Finding {
         let line = self.window.line(LOCAL_STEPS);
         let (torque_nm, torque_u_nm) = match (detection.kind, self.window.newest()) {
-            (FindingKind::CrossThread | FindingKind::Strip, Some(step)) => (
+            (
+                FindingKind::CrossThread
+                | FindingKind::EarlySnug
+                | FindingKind::Galling
+                | FindingKind::Strip,
+                Some(step),
+            ) => (
                 self.window.mean_torque_nm(3) * self.tightening,
                 step.torque_u_nm(),
             ),

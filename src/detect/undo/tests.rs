@@ -343,6 +343,7 @@ fn torque_at_the_recorded_one_without_motion_is_a_seized_bolt() {
                     },
                     expected: &EXPECTED,
                     turning: false,
+                    bolt_rad: 0.0,
                     joints: &[],
                     free_motion: false,
                     side: None,

@@ -1,0 +1,89 @@
+//! A bolt that takes up torque and hardly turns: already tight before the run, or at the end of its
+//! thread before its head can have seated.
+//!
+//! Told by time, not by angle: such a bolt may not turn a single step before the target is reached.
+
+use super::super::{Cause, Detection, FindingKind, Quantity, SampleView};
+use super::FREE_RAD;
+use super::rise::Rise;
+
+/// Torque above the ceiling in the first degrees, as a part of the target (common practice, no
+/// source: a crossed thread takes half a turn to the target, and so a twelfth of it by then).
+const TIGHT_PART: f32 = 0.15;
+/// Torque above the limit of running down from which on a bolt counts as blocked, as a part of the
+/// target ...
+const BLOCKED_PART: f32 = 0.05;
+/// ... and in standard uncertainties.
+const SIGMA: f32 = 3.0;
+/// Bolt angle that it may have turned meanwhile, in radians per target: 8°. The hardest joint takes
+/// 27° (ISO 5393), and a burr that is crushed gives way over some degrees.
+const HARD_RAD: f32 = 0.14;
+/// Spacing of the points that the rise is taken from, rad (0.25°): the last but one.
+const SPACING_RAD: f32 = 0.0044;
+/// Time for which it must last, s: a knock passes.
+const LASTING_S: f32 = 0.03;
+
+/// Detector of bolts that do not turn where they should run down.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Blocked {
+    lasting_s: f32,
+    /// Bolt angle (rad) and torque (N·m) up to half a degree before.
+    before: [(f32, f32); 2],
+}
+
+impl Blocked {
+    /// Looks at a sample. `rise` is that of the last step, `seat_from_rad` the bolt angle from which
+    /// the head may seat.
+    pub fn look(
+        &mut self,
+        view: &SampleView<'_>,
+        rise: &Rise,
+        seat_from_rad: f32,
+    ) -> Option<Detection> {
+        let (expected, torque) = (view.expected, view.torque);
+        let tight = view.bolt_rad <= FREE_RAD;
+        let sigma = SIGMA * torque.u_nm();
+        let limit = if tight {
+            expected.ceiling_nm + (expected.part_of_target_nm(TIGHT_PART)).max(sigma)
+        } else {
+            let [older, newer] = self.before;
+            if view.bolt_rad - newer.0 >= SPACING_RAD {
+                self.before = [newer, (view.bolt_rad, torque.value_nm)];
+            }
+            let turned = (view.bolt_rad - older.0) / HARD_RAD;
+            rise.limit_nm.max(older.1)
+                + expected.part_of_target_nm(turned)
+                + (expected.part_of_target_nm(BLOCKED_PART)).max(sigma)
+        };
+        // Only where a rundown is stated: a bolt that was put in by hand is not tight.
+        if expected.target_nm.is_none()
+            || view.bolt_rad >= seat_from_rad
+            || !torque.observable
+            || !(torque.value_nm > limit)
+        {
+            self.lasting_s = 0.0;
+            return None;
+        }
+        self.lasting_s += view.dt_s;
+        if self.lasting_s < LASTING_S {
+            return None;
+        }
+        let (kind, likely, runner_up) = if tight {
+            (
+                FindingKind::AlreadyTight,
+                Cause::AlreadyTight,
+                Cause::Bottoming,
+            )
+        } else {
+            (FindingKind::EarlySnug, Cause::Bottoming, Cause::WrongPart)
+        };
+        Some(Detection {
+            kind,
+            quantity: Quantity::TorqueNm,
+            value: torque.value_nm,
+            limit,
+            likely: Some(likely),
+            runner_up: Some(runner_up),
+        })
+    }
+}

@@ -1,0 +1,64 @@
+//! Galling while running down: the torque leaves its band after the first turns, and grows and grows.
+//!
+//! A locking feature enters over a part of a turn and is level from there on; a crossed thread binds
+//! from the first turns; what is clamped rises within a few degrees.
+
+use core::f32::consts::FRAC_PI_3;
+
+use super::super::{Cause, Detection, FindingKind, Quantity};
+use super::Early;
+use super::cross_thread::FIRST_TURNS_RAD;
+use super::early_snug::clamps;
+
+/// Bolt angle over which a growth is looked for, rad (60°).
+pub const GROWTH_RAD: f32 = FRAC_PI_3;
+/// Mean torque above the level, against that one such angle before, from which on it grows: level
+/// torque has about the same, but for its grain of up to 20 % (common practice, no source).
+pub const GROWTH: f32 = 1.3;
+/// Least growth, as a part of the target: friction drifts by less (common practice, no source).
+const GROWTH_PART: f32 = 0.03;
+/// Bolt angle above the limit after which that tells (half a turn): the part of a locking feature that
+/// lies above the band has entered by then.
+const TELLS_RAD: f32 = 3.0 * GROWTH_RAD;
+/// Stretch of which the mean is taken, rad (30°).
+const MEAN_RAD: f32 = 0.5 * GROWTH_RAD;
+
+/// Mean torque above the level over the last 30°, and the same `lag_rad` before; `None` until the rise
+/// has lasted for both.
+pub fn heights_nm(run: &Early<'_>, lag_rad: f32) -> Option<(f32, f32)> {
+    let end = run.view.step.end_rad;
+    let mean = |to: f32| run.history.mean_nm(to - MEAN_RAD, to);
+    let level = run.rise.level_nm;
+    let (now, before) = (mean(end)? - level, mean(end - lag_rad)? - level);
+    (run.rise.since_rad() >= lag_rad + MEAN_RAD && before > 0.0).then_some((now, before))
+}
+
+/// Whether the torque has grown over the last 60°, beyond grain and what the sensor tells.
+pub fn grows(run: &Early<'_>, heights_nm: (f32, f32)) -> bool {
+    let (now, before) = heights_nm;
+    let least = (run.view.expected.part_of_target_nm(GROWTH_PART)).max(run.view.step.torque_u_nm());
+    now > GROWTH * before && now - before > least
+}
+
+/// Looks at the rise so far. `beyond`: it has gone beyond what a burr bears.
+pub fn look(run: &Early<'_>, beyond: bool) -> Option<Detection> {
+    let rise = run.rise;
+    let from = rise.from_rad?;
+    if from <= FIRST_TURNS_RAD || rise.now_nm <= rise.limit_nm || clamps(run) {
+        return None;
+    }
+    let growing = rise.since_rad() >= TELLS_RAD
+        && heights_nm(run, GROWTH_RAD).is_some_and(|heights| grows(run, heights));
+    (growing || beyond).then(|| galls(rise.now_nm, rise.limit_nm))
+}
+
+fn galls(value: f32, limit: f32) -> Detection {
+    Detection {
+        kind: FindingKind::Galling,
+        quantity: Quantity::TorqueNm,
+        value,
+        limit,
+        likely: Some(Cause::GallingThread),
+        runner_up: Some(Cause::Debris),
+    }
+}

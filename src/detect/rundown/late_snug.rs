@@ -1,0 +1,46 @@
+//! Late snug: the head has not seated where it must have.
+//!
+//! A missing part lets the bolt turn on by its thickness over the pitch. Said as soon as the torque
+//! has stayed down for longer than the softest joint takes to show, else when the elastic line, once
+//! it stands, begins too late.
+
+use super::super::{Cause, Detection, FindingKind, Quantity};
+use super::Early;
+use super::not_started::stands;
+
+/// Torque by which a joint shows, as a part of the target.
+const SHOWS_PART: f32 = 0.05;
+
+/// Looks at a run whose torque has not risen.
+pub fn overdue(run: &Early<'_>) -> Option<Detection> {
+    let (view, rise, expected) = (run.view, run.rise, run.view.expected);
+    let latest = expected.latest_snug_rad?;
+    if !(expected.least_rate_nm_per_rad > 0.0) || rise.from_rad.is_some() {
+        return None;
+    }
+    let shows_nm = (rise.limit_nm - rise.level_nm).max(expected.part_of_target_nm(SHOWS_PART));
+    let due = latest + shows_nm / expected.least_rate_nm_per_rad;
+    (view.step.end_rad > due).then(|| late(run, view.step.end_rad, due))
+}
+
+/// Looks at a head that seated at `seat_rad`.
+pub fn seated(run: &Early<'_>, seat_rad: f32) -> Option<Detection> {
+    let latest = run.view.expected.latest_snug_rad?;
+    (seat_rad > latest).then(|| late(run, seat_rad, latest))
+}
+
+fn late(run: &Early<'_>, value: f32, limit: f32) -> Detection {
+    let (likely, runner_up) = if stands(run.view) && run.rise.from_rad.is_none() {
+        (Cause::NotCaught, Cause::MissingPart)
+    } else {
+        (Cause::MissingPart, Cause::WrongPart)
+    };
+    Detection {
+        kind: FindingKind::LateSnug,
+        quantity: Quantity::AngleRad,
+        value,
+        limit,
+        likely: Some(likely),
+        runner_up: Some(runner_up),
+    }
+}
