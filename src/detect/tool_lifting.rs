@@ -1,0 +1,71 @@
+//! A tool that comes off the head: it goes back along the bolt while it turns it.
+//!
+//! A bolt that is done up takes the tool with it, or at the least stands; a tool that goes back has
+//! less and less of the head in its socket. Judged within one stroke, for a tool that is set down
+//! anew may stand otherwise.
+
+use super::{Cause, Detection, Detector, FindingKind, Quantity, StepView};
+
+/// Way back that counts, m: a hand that presses wanders by some tenths, a head is 4 mm high and more
+/// (M6, ISO 4014).
+const BACK_M: f32 = 1.0e-3;
+/// Likewise as a multiple of the way back that the run has recovered from.
+const BACK_RECOVERED: f32 = 2.0;
+/// Steps in the mean that is compared (2°).
+const MEAN_STEPS: usize = 4;
+
+/// Detector of a tool that lifts off.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct ToolLifting {
+    /// Furthest position along the bolt in this stroke, and the last before a way back, m.
+    furthest_m: Option<f32>,
+    nearest_since_m: f32,
+    recovered_m: f32,
+    since_stop_rad: f32,
+    found: bool,
+}
+
+impl Detector for ToolLifting {
+    fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
+        let restarted = view.step.since_stop_rad < self.since_stop_rad;
+        self.since_stop_rad = view.step.since_stop_rad;
+        if restarted {
+            self.furthest_m = None;
+        }
+        let settled = view.step.since_stop_rad > MEAN_STEPS as f32 * crate::curve::STEP_RAD;
+        if self.found || !settled {
+            return None;
+        }
+        let now_m = mean_advance_m(view)?;
+        let furthest_m = *self.furthest_m.get_or_insert(now_m);
+        if now_m >= furthest_m {
+            self.recovered_m = self.recovered_m.max(furthest_m - self.nearest_since_m);
+            (self.furthest_m, self.nearest_since_m) = (Some(now_m), now_m);
+            return None;
+        }
+        self.nearest_since_m = self.nearest_since_m.min(now_m);
+        let limit = BACK_M.max(BACK_RECOVERED * self.recovered_m);
+        let back_m = furthest_m - now_m;
+        if back_m <= limit {
+            return None;
+        }
+        self.found = true;
+        Some(Detection {
+            kind: FindingKind::ToolLifting,
+            quantity: Quantity::DistanceM,
+            value: back_m,
+            limit,
+            likely: Some(Cause::ToolLifting),
+            runner_up: None,
+        })
+    }
+}
+
+fn mean_advance_m(view: &StepView<'_>) -> Option<f32> {
+    let (mut sum, mut count) = (0.0, 0.0);
+    for step in view.window.last(MEAN_STEPS) {
+        sum += step.advance_m?;
+        count += 1.0;
+    }
+    (count > 0.0).then(|| sum / count)
+}
