@@ -15,6 +15,8 @@ const LOSS_SIGMA: f32 = 3.0;
 const HELD_PART: f32 = 0.3;
 /// Time from the stop until it is judged, s: common practice is to look again after 0.1 to 1 s.
 const STOOD_S: f32 = 0.5;
+/// Time for which the loss must stand, s: a tool that is let go passes by it.
+const LASTING_S: f32 = 0.3;
 /// Time over which the torque is evened out, s: turning and standing.
 const TURNING_S: f32 = 0.02;
 const STANDING_S: f32 = 0.1;
@@ -32,6 +34,7 @@ pub struct Relaxation {
     turned_at_rad: f32,
     standing_nm: f32,
     stood_s: f32,
+    lost_s: f32,
     found: bool,
 }
 
@@ -44,6 +47,7 @@ impl Relaxation {
             turned_at_rad: 0.0,
             standing_nm: 0.0,
             stood_s: 0.0,
+            lost_s: 0.0,
             found: false,
         }
     }
@@ -61,7 +65,7 @@ impl Detector for Relaxation {
             let turned_nm = self.turned_nm.unwrap_or(now_nm);
             let turned_nm = turned_nm + (now_nm - turned_nm) * share(TURNING_S);
             (self.turned_nm, self.standing_nm) = (Some(turned_nm), turned_nm);
-            (self.turned_at_rad, self.stood_s) = (view.tool_rad, 0.0);
+            (self.turned_at_rad, self.stood_s, self.lost_s) = (view.tool_rad, 0.0, 0.0);
             return None;
         }
         let turned_nm = self.turned_nm?;
@@ -77,7 +81,12 @@ impl Detector for Relaxation {
         let clamps = turned_nm > view.expected.ceiling_nm.max(view.expected.part_of_target_nm(0.3));
         let limit = (LOSS_PART * turned_nm).max(LOSS_SIGMA * view.torque.u_nm());
         let holds = self.standing_nm > HELD_PART * turned_nm;
-        if self.found || !clamps || !holds || self.stood_s < STOOD_S || loss_nm <= limit {
+        if clamps && holds && loss_nm > limit {
+            self.lost_s += view.dt_s;
+        } else {
+            self.lost_s = 0.0;
+        }
+        if self.found || self.stood_s < STOOD_S || self.lost_s < LASTING_S {
             return None;
         }
         self.found = true;

@@ -17,7 +17,8 @@ const MEAN_STEPS: usize = 4;
 /// Detector of a tool that lifts off.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct ToolLifting {
-    /// Furthest position along the bolt in this stroke, and the last before a way back, m.
+    /// Furthest position along the bolt in this stroke, the least since, and the longest way back that
+    /// was made good, m.
     furthest_m: Option<f32>,
     nearest_since_m: f32,
     recovered_m: f32,
@@ -37,12 +38,12 @@ impl Detector for ToolLifting {
             return None;
         }
         let now_m = mean_advance_m(view)?;
-        let furthest_m = *self.furthest_m.get_or_insert(now_m);
-        if now_m >= furthest_m {
-            self.recovered_m = self.recovered_m.max(furthest_m - self.nearest_since_m);
+        let Some(furthest_m) = self.furthest_m.filter(|furthest_m| now_m < *furthest_m) else {
+            let back_m = self.furthest_m.map_or(0.0, |m| m - self.nearest_since_m);
+            self.recovered_m = self.recovered_m.max(back_m);
             (self.furthest_m, self.nearest_since_m) = (Some(now_m), now_m);
             return None;
-        }
+        };
         self.nearest_since_m = self.nearest_since_m.min(now_m);
         let limit = BACK_M.max(BACK_RECOVERED * self.recovered_m);
         let back_m = furthest_m - now_m;

@@ -14,12 +14,17 @@ const LEFT_PART: f32 = 0.05;
 /// Stretch that the steepest slope is taken over: part of the rise, and at least, rad (8°).
 const STEEPEST_PART: f32 = 0.2;
 const STEEPEST_RAD: f32 = 0.14;
-/// Stretch of the slope of now: part of the rise, and at least, rad (6°).
-const NOW_PART: f32 = 0.125;
+/// Stretches of the slope of now: parts of the rise, and at least, rad (6°). The longer one sees
+/// through a surface that wanders.
+const NOW_PARTS: [f32; 2] = [0.125, 0.25];
 const NOW_RAD: f32 = 0.105;
 /// Angle over which torque wanders with the surface, rad (4°): points that are closer together are
 /// not independent.
 const WANDER_RAD: f32 = 0.07;
+/// What the rundown has shown to wander over longer stretches goes on wandering. A line through a
+/// stretch of twice its correlation tilts by 2.4 of its standard deviations over the stretch
+/// (`sqrt(12/2)`), through a shorter or longer one by less.
+const RUNDOWN_SCATTERS: f32 = 2.4;
 /// Part of the torque's uncertainty that does not average out that may still change over a stretch.
 const CHANGING_PART: f32 = 0.5;
 /// The steepest slope counts less so many standard errors.
@@ -56,8 +61,13 @@ impl Default for Rise {
 }
 
 impl Rise {
-    /// Takes in a completed step; the slope of now where there is one.
-    pub fn follow(&mut self, view: &StepView<'_>) -> Option<Slope> {
+    /// Takes in a completed step; the slopes of now over a shorter and a longer stretch, where
+    /// there are.
+    pub fn follow(&mut self, view: &StepView<'_>) -> [Option<Slope>; 2] {
+        self.risen(view).unwrap_or_default()
+    }
+
+    fn risen(&mut self, view: &StepView<'_>) -> Option<[Option<Slope>; 2]> {
         let (step, expected) = (view.step, view.expected);
         let target_nm = expected.target_nm?;
         let ceiling_nm = if expected.ceiling_stated {
@@ -80,20 +90,20 @@ impl Rise {
         });
         self.curve.add(step);
         let risen_rad = step.angle_rad - start_rad;
-        let steep = self.slope(risen_rad, STEEPEST_PART, STEEPEST_RAD, step.systematic_u_nm);
+        let change_nm = CHANGING_PART * step.systematic_u_nm + RUNDOWN_SCATTERS * view.level.scatter_nm();
+        let steep = self.slope(risen_rad, STEEPEST_PART, STEEPEST_RAD, change_nm);
         if let Some(steep) = steep {
             self.steepest = self.steepest.max(steep.value - CAUTION * steep.u);
         }
-        self.slope(risen_rad, NOW_PART, NOW_RAD, step.systematic_u_nm)
+        Some(NOW_PARTS.map(|part| self.slope(risen_rad, part, NOW_RAD, change_nm)))
     }
-
 
     fn slope(
         &self,
         risen_rad: f32,
         part: f32,
         least_rad: f32,
-        systematic_nm: f32,
+        change_nm: f32,
     ) -> Option<Slope> {
         let over_rad = (part * risen_rad).max(least_rad);
         if risen_rad < over_rad {
@@ -104,10 +114,7 @@ impl Rise {
         let line = Line::fit(points).filter(|l| l.count >= LEAST_POINTS)?;
         let apart_rad = over_rad / line.count as f32;
         let wanders = sqrt((WANDER_RAD / apart_rad).max(1.0));
-        let (scatter, change) = (
-            wanders * line.slope_u,
-            CHANGING_PART * systematic_nm / over_rad,
-        );
+        let (scatter, change) = (wanders * line.slope_u, change_nm / over_rad);
         Some(Slope {
             value: line.slope,
             u: sqrt(scatter * scatter + change * change),

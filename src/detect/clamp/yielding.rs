@@ -28,23 +28,22 @@ pub(super) struct Yielding {
 }
 
 impl Yielding {
-    /// Takes in the slope of now.
+    /// Takes in the slopes of now.
     pub fn follow(
         &mut self,
         view: &StepView<'_>,
         rise: &Rise,
-        now: Option<Slope>,
+        now: [Option<Slope>; 2],
     ) -> Option<Detection> {
         let (step, expected) = (view.step, view.expected);
-        let now = now?;
         let limit = expected.yield_slope_part * rise.steepest;
         let mean_nm = view.window.mean_torque_nm(3);
-        if mean_nm < expected.part_of_target_nm(LEAST_PART)
-            || !(now.value + SIGMA * now.u < limit)
-        {
+        let high = mean_nm >= expected.part_of_target_nm(LEAST_PART);
+        let too_low = |slope: &Slope| slope.value + SIGMA * slope.u < limit;
+        let Some(now) = now.into_iter().flatten().find(too_low).filter(|_| high) else {
             self.since = None;
             return None;
-        }
+        };
         let (since_rad, onset_nm) = *self
             .since
             .get_or_insert((step.angle_rad - now.over_rad, mean_nm));
