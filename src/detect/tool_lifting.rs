@@ -8,7 +8,7 @@ use super::{Cause, Detection, Detector, FindingKind, Quantity, StepView};
 
 /// Way back that counts, m: a hand that presses wanders by some tenths, a head is 4 mm high and more
 /// (M6, ISO 4014).
-const BACK_M: f32 = 1.0e-3;
+const BACK_M: f32 = 1.5e-3;
 /// Likewise as a multiple of the way back that the run has recovered from.
 const BACK_RECOVERED: f32 = 2.0;
 /// Steps in the mean that is compared (2°).

@@ -10,16 +10,18 @@ use super::fall::Fallen;
 const GONE_PART: f32 = 0.8;
 /// ... within this bolt angle from its highest, rad (20°).
 const GONE_RAD: f32 = 0.35;
-/// No thread shears so fast: it would be through in 10°, a part of the pitch that is less than its
-/// flanks give way elastically. Part of the highest torque per rad (8 % a degree).
-const FASTEST_STRIP_PER_RAD: f32 = 4.6;
-/// A thread that shears takes longer than 40° to lose all it carries, as a rule: the same, at 2.4 %
-/// a degree.
-const FAST_PER_RAD: f32 = 1.4;
-/// Angle of yielding before the highest torque that tells of a bolt about to break, rad (4°).
-const YIELDED_RAD: f32 = 0.07;
-/// How long a fall of middling pace is looked at before it is taken for the likelier, rad (5°).
-const PATIENCE_RAD: f32 = 0.087;
+/// What falls by more than this part of the highest torque per rad (6.5 % a degree) and has lost half
+/// of it is about to be gone: what is left of a thread that shears by half goes more slowly.
+const BREAKS_PER_RAD: f32 = 3.7;
+const HALF: f32 = 0.5;
+/// What falls by less (4 % a degree: all within 25°) is a thread.
+const SHEARS_PER_RAD: f32 = 2.3;
+/// Angle of yielding before the highest torque that tells of a bolt about to break, rad (5°).
+const YIELDED_RAD: f32 = 0.087;
+/// A fall that has just begun gathers pace: what falls by this part per rad (2.4 % a degree) is
+/// looked at for so long before it is taken for a thread, rad (2.5°).
+const GATHERS_PER_RAD: f32 = 1.4;
+const PATIENCE_RAD: f32 = 0.044;
 
 /// What a fall that stands out is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -36,13 +38,12 @@ pub(super) enum Break {
 /// torque.
 pub(super) fn breaks(fallen: &Fallen, yielded_rad: f32) -> Break {
     let gone = fallen.part() > GONE_PART && fallen.forward_rad <= GONE_RAD;
-    let fast = fallen.rate_per_rad > FAST_PER_RAD;
-    if gone
-        || fallen.rate_per_rad > FASTEST_STRIP_PER_RAD
-        || (fast && yielded_rad > YIELDED_RAD)
-    {
+    let half_gone = fallen.part() > HALF && fallen.rate_per_rad > BREAKS_PER_RAD;
+    let fast = fallen.rate_per_rad > SHEARS_PER_RAD;
+    let gathers = fallen.rate_per_rad > GATHERS_PER_RAD && fallen.known_rad < PATIENCE_RAD;
+    if gone || half_gone || (fast && yielded_rad > YIELDED_RAD) {
         Break::Broken
-    } else if fast && fallen.known_rad < PATIENCE_RAD {
+    } else if (fast && fallen.part() < HALF) || gathers {
         Break::Open
     } else {
         Break::Whole

@@ -29,8 +29,6 @@ pub struct GivingWay {
     yielding: Yielding,
     fall: Fall,
     slip: SocketSlip,
-    /// Angle of yielding before the highest torque, rad.
-    yielded_rad: f32,
     failed: bool,
 }
 
@@ -43,9 +41,7 @@ impl Detector for GivingWay {
             return self.failure(&fallen);
         }
         let now = self.rise.follow(view);
-        let found = self.yielding.follow(view, &self.rise, now);
-        self.yielded_rad = self.yielding.before_rad(view.step.angle_rad);
-        found
+        self.yielding.follow(view, &self.rise, now)
     }
 
     fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {
@@ -55,7 +51,7 @@ impl Detector for GivingWay {
         }
         self.failed = true;
         let least_nm = view.expected.yield_nm.map(|band| band.min);
-        let (likely, runner_up) = socket_slip::causes(&let_go, self.yielded_rad > 0.0, least_nm);
+        let (likely, runner_up) = socket_slip::causes(&let_go, self.yielding.has_begun(), least_nm);
         Some(Detection {
             kind: if likely == Cause::BrokenBolt {
                 FindingKind::Fracture
@@ -73,7 +69,8 @@ impl Detector for GivingWay {
 
 impl GivingWay {
     fn failure(&mut self, fallen: &Fallen) -> Option<Detection> {
-        match fracture::breaks(fallen, self.yielded_rad) {
+        let yielded_rad = self.yielding.before_rad(fallen.peak_rad);
+        match fracture::breaks(fallen, yielded_rad) {
             Break::Open => None,
             Break::Broken => {
                 self.failed = true;
@@ -88,7 +85,7 @@ impl GivingWay {
             }
             Break::Whole => {
                 self.failed = true;
-                Some(strip::strip(fallen, self.yielded_rad > 0.0))
+                Some(strip::strip(fallen, self.yielding.has_begun()))
             }
         }
     }

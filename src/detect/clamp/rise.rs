@@ -3,8 +3,8 @@
 //! The stretches that are compared grow with the rise, so that a joint that takes a turn to its
 //! target is judged as surely as one that takes a tenth of it.
 
-use crate::curve::{BinnedCurve, Line};
-use crate::math::sqrt;
+use crate::curve::{BinnedCurve, Line, STEP_RAD, WINDOW};
+use crate::math::{TAU, sqrt};
 
 use super::{RESTART_RAD, StepView};
 
@@ -21,10 +21,11 @@ const NOW_RAD: f32 = 0.105;
 /// Angle over which torque wanders with the surface, rad (4°): points that are closer together are
 /// not independent.
 const WANDER_RAD: f32 = 0.07;
-/// What the rundown has shown to wander over longer stretches goes on wandering. A line through a
-/// stretch of twice its correlation tilts by 2.4 of its standard deviations over the stretch
-/// (`sqrt(12/2)`), through a shorter or longer one by less.
-const RUNDOWN_SCATTERS: f32 = 2.4;
+/// Steps of the lines by which the rundown shows how much slopes wander, and their angles, rad.
+const WANDER_STEPS: [usize; 2] = [12, 64];
+const WANDER_OVER_RAD: [f32; 2] = [12.0 * STEP_RAD, 64.0 * STEP_RAD];
+/// Bolt angle over which that is averaged (one turn).
+const WANDER_MEMORY_RAD: f32 = TAU;
 /// Part of the torque's uncertainty that does not average out that may still change over a stretch.
 const CHANGING_PART: f32 = 0.5;
 /// The steepest slope counts less so many standard errors.
@@ -46,6 +47,10 @@ pub(super) struct Slope {
 pub(super) struct Rise {
     curve: BinnedCurve<64>,
     start_rad: Option<f32>,
+    /// Mean square of the slopes of the rundown over a short and a long stretch, and the angle that
+    /// they come from, rad.
+    wander_square: [f32; 2],
+    wander_rad: f32,
     /// Steepest slope that was kept up so far, N·m/rad.
     pub steepest: f32,
 }
@@ -55,6 +60,8 @@ impl Default for Rise {
         Self {
             curve: BinnedCurve::new(0.0),
             start_rad: None,
+            wander_square: [0.0; 2],
+            wander_rad: 0.0,
             steepest: 0.0,
         }
     }
@@ -77,7 +84,8 @@ impl Rise {
         };
         let usual_nm = view.level.mean_nm().unwrap_or(0.0).max(ceiling_nm);
         if view.window.mean_torque_nm(3) < usual_nm + LEFT_PART * target_nm {
-            *self = Self::default();
+            (self.start_rad, self.steepest) = (None, 0.0);
+            self.follow_rundown(view);
             return None;
         }
         // A thread that is broken loose again overshoots; that is no slope of the joint.
@@ -90,7 +98,7 @@ impl Rise {
         });
         self.curve.add(step);
         let risen_rad = step.angle_rad - start_rad;
-        let change_nm = CHANGING_PART * step.systematic_u_nm + RUNDOWN_SCATTERS * view.level.scatter_nm();
+        let change_nm = CHANGING_PART * step.systematic_u_nm;
         let steep = self.slope(risen_rad, STEEPEST_PART, STEEPEST_RAD, change_nm);
         if let Some(steep) = steep {
             self.steepest = self.steepest.max(steep.value - CAUTION * steep.u);
@@ -115,10 +123,35 @@ impl Rise {
         let apart_rad = over_rad / line.count as f32;
         let wanders = sqrt((WANDER_RAD / apart_rad).max(1.0));
         let (scatter, change) = (wanders * line.slope_u, change_nm / over_rad);
+        let wander = self.wander(over_rad);
         Some(Slope {
             value: line.slope,
-            u: sqrt(scatter * scatter + change * change),
+            u: sqrt(scatter * scatter + change * change + wander * wander),
             over_rad,
         })
+    }
+
+    fn follow_rundown(&mut self, view: &StepView<'_>) {
+        if view.window.len() < WINDOW {
+            return;
+        }
+        self.wander_rad = (self.wander_rad + view.step.width_rad).min(WANDER_MEMORY_RAD);
+        let share = view.step.width_rad / self.wander_rad;
+        for (square, steps) in self.wander_square.iter_mut().zip(WANDER_STEPS) {
+            let slope = view.window.line(steps).map_or(0.0, |line| line.slope);
+            *square += (slope * slope - *square) * share;
+        }
+    }
+
+    /// How much the slope over this angle has wandered in the rundown, N·m/rad: straight between the
+    /// two angles, which is too much rather than too little, and less in proportion beyond.
+    fn wander(&self, over_rad: f32) -> f32 {
+        let [short, long] = self.wander_square.map(sqrt);
+        let [short_rad, long_rad] = WANDER_OVER_RAD;
+        if over_rad > long_rad {
+            return long * long_rad / over_rad;
+        }
+        let share = ((over_rad - short_rad) / (long_rad - short_rad)).max(0.0);
+        short + (long - short) * share
     }
 }

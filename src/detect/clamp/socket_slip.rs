@@ -47,6 +47,12 @@ struct Grip {
     gone: Option<(f32, bool)>,
 }
 
+impl Grip {
+    fn at_once(&self) -> bool {
+        self.furthest_rad - self.held_rad < ABRUPT_RAD || self.since_held_s < ABRUPT_S
+    }
+}
+
 /// Follows the torque over the travel of the tool.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct SocketSlip {
@@ -55,11 +61,15 @@ pub(super) struct SocketSlip {
 }
 
 impl SocketSlip {
-    /// Whether a grip has been lost at once and the tool has yet to show that it goes on.
+    /// Whether a grip is being lost at once, or has been, and the tool has yet to show that it goes on.
     pub fn pending(&self) -> bool {
+        let losing = |grip: &Grip| {
+            let at_once = grip.at_once();
+            self.even_nm.is_some_and(|t| t < HELD_PART * grip.held_nm) && at_once
+        };
         self.grip
-            .and_then(|grip| grip.gone)
-            .is_some_and(|(_, at_once)| at_once)
+            .as_ref()
+            .is_some_and(|grip| grip.gone.map_or_else(|| losing(grip), |(_, at_once)| at_once))
     }
 
     /// Takes in a sample; a grip that was lost at once, when the tool has gone on without it.
@@ -98,8 +108,7 @@ impl SocketSlip {
         if grip.held_nm < least_nm || even_nm > LEFT_PART * grip.held_nm {
             return None;
         }
-        let at_once =
-            tool_rad - grip.held_rad < ABRUPT_RAD || grip.since_held_s < ABRUPT_S;
+        let at_once = grip.at_once();
         let (gone_rad, at_once) = *grip.gone.get_or_insert((tool_rad, at_once));
         (at_once && tool_rad - gone_rad > ON_RAD).then_some(LetGo {
             held_nm: grip.held_nm,

@@ -24,6 +24,9 @@ const SOFT_RAD: f32 = 0.035;
 pub(super) struct Yielding {
     /// Bolt angle from which the slope has been too low, rad, and its torque, N·m.
     since: Option<(f32, f32)>,
+    /// Likewise without regard to its uncertainty: too little for a finding, enough to tell what a
+    /// fall is.
+    slack_from_rad: Option<f32>,
     found: bool,
 }
 
@@ -39,6 +42,14 @@ impl Yielding {
         let limit = expected.yield_slope_part * rise.steepest;
         let mean_nm = view.window.mean_torque_nm(3);
         let high = mean_nm >= expected.part_of_target_nm(LEAST_PART);
+        if now.iter().all(Option::is_none) {
+            return None;
+        }
+        let slack = now.first().copied().flatten().filter(|slope| high && slope.value < limit);
+        self.slack_from_rad = slack.map(|slope| {
+            let middle_rad = step.angle_rad - 0.5 * slope.over_rad;
+            self.slack_from_rad.unwrap_or(middle_rad)
+        });
         let too_low = |slope: &Slope| slope.value + SIGMA * slope.u < limit;
         let Some(now) = now.into_iter().flatten().find(too_low).filter(|_| high) else {
             self.since = None;
@@ -46,7 +57,7 @@ impl Yielding {
         };
         let (since_rad, onset_nm) = *self
             .since
-            .get_or_insert((step.angle_rad - now.over_rad, mean_nm));
+            .get_or_insert((step.angle_rad - now.over_rad, mean_nm - now.value * now.over_rad));
         let lasts_rad = step.angle_rad - since_rad - now.over_rad;
         let part = now.value / rise.steepest;
         let falling = view.local.is_some_and(|l| l.slope < -2.0 * l.slope_u);
@@ -79,8 +90,13 @@ impl Yielding {
         })
     }
 
+    /// Whether the slope surely is too low.
+    pub fn has_begun(&self) -> bool {
+        self.since.is_some()
+    }
+
     /// Bolt angle over which the slope had been too low when the bolt was at `at_rad`, rad.
     pub fn before_rad(&self, at_rad: f32) -> f32 {
-        self.since.map_or(0.0, |(from, _)| (at_rad - from).max(0.0))
+        self.slack_from_rad.map_or(0.0, |from| (at_rad - from).max(0.0))
     }
 }
