@@ -7,6 +7,8 @@
 //! Findings are an operator's aid, not a safety function: they do not replace a calibrated
 //! verification, and local codes and licensed practice decide.
 
+#[cfg(test)]
+mod bench;
 mod clamp;
 mod cross_thread;
 mod disagree;

@@ -119,3 +119,63 @@ impl OverAngle {
         view.snug.then_some((view.step.end_rad - due_rad, limit))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::bench::{RUNDOWN_NM, SNUG_DEG, Turn, kinds, sound, turn};
+    use super::*;
+    use crate::fastener::Band;
+    use crate::procedure::Expected;
+
+    const TORQUE: Goal = Goal::Torque {
+        target_nm: 48.0,
+        tolerance: 0.1,
+    };
+
+    fn soft(deg: f32) -> Turn {
+        Turn::steady(RUNDOWN_NM + (deg - SNUG_DEG).max(0.0) / 3.0)
+    }
+
+    #[test]
+    fn a_joint_three_times_as_soft_is_turned_too_far_and_a_sound_one_is_not() {
+        let sound = |deg: f32| Turn::steady(sound(deg));
+        assert_eq!(turn(&mut OverAngle::new(&TORQUE), 408.0, sound), []);
+        let said = turn(&mut OverAngle::new(&TORQUE), 490.0, soft);
+        assert_eq!(kinds(&said), [FindingKind::OverAngle]);
+        // 88.8° beyond the rundown, which the torque leaves for good at 367.9°.
+        let (detection, at_deg) = said[0];
+        assert!((455.0..462.0).contains(&at_deg), "{at_deg}");
+        assert_eq!(detection.likely, Some(Cause::SoftJoint));
+    }
+
+    #[test]
+    fn a_rise_that_clears_does_not_count() {
+        // A burr half a turn before snug: the angle counts from the second rise.
+        let burr = |deg: f32| {
+            let burr_nm = (10.0 - (deg - 300.0).abs()).max(0.0);
+            Turn::steady(sound(deg) + burr_nm)
+        };
+        assert_eq!(turn(&mut OverAngle::new(&TORQUE), 404.0, burr), []);
+    }
+
+    #[test]
+    fn a_further_angle_counts_from_its_start_torque() {
+        let goal = Goal::TorqueThenAngle {
+            start_nm: 20.8,
+            angle_rad: Expected {
+                value: 0.4,
+                tolerance: 0.1,
+            },
+            end_nm: Band {
+                min: 30.0,
+                max: 60.0,
+            },
+        };
+        let said = turn(&mut OverAngle::new(&goal), 420.0, |deg| {
+            Turn::steady(sound(deg))
+        });
+        // 20.8 N·m at 380°, 28.6° and the uncertainty of 1.1° beyond.
+        assert_eq!(kinds(&said), [FindingKind::OverAngle]);
+        assert!((409.0..412.5).contains(&said[0].1), "{}", said[0].1);
+    }
+}

@@ -38,3 +38,36 @@ impl Detector for OverTorque {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::bench::{Turn, kinds, sound, turn};
+    use super::*;
+
+    #[test]
+    fn only_what_surely_lies_above_the_window_is_too_much() {
+        // 52.8 N·m and two standard uncertainties of 0.11 N·m are passed at 412.2°, by a mean of 1.5°.
+        let said = turn(&mut OverTorque::default(), 420.0, |deg| {
+            Turn::steady(sound(deg))
+        });
+        assert_eq!(kinds(&said), [FindingKind::OverTorque]);
+        assert!((412.5..413.5).contains(&said[0].1), "{}", said[0].1);
+        let held = turn(&mut OverTorque::default(), 420.0, |deg| {
+            Turn::steady(sound(deg).min(52.9))
+        });
+        assert_eq!(held, []);
+    }
+
+    #[test]
+    fn breaking_loose_after_a_stop_is_not_too_much() {
+        let said = turn(&mut OverTorque::default(), 420.0, |deg| Turn {
+            since_stop_deg: if deg < 408.0 { 90.0 } else { deg - 408.0 },
+            ..Turn::steady(sound(deg.min(408.0)) * if deg < 408.0 { 1.0 } else { 1.1 })
+        });
+        // It is, when it stays.
+        assert!(
+            said.first().is_some_and(|(_, at_deg)| *at_deg > 412.0),
+            "{said:?}"
+        );
+    }
+}

@@ -78,7 +78,11 @@ impl Detector for Relaxation {
             None => f32::MAX,
         };
         let loss_nm = turned_nm - self.standing_nm - explained_nm;
-        let clamps = turned_nm > view.expected.ceiling_nm.max(view.expected.part_of_target_nm(0.3));
+        let clamps = turned_nm
+            > view
+                .expected
+                .ceiling_nm
+                .max(view.expected.part_of_target_nm(0.3));
         let limit = (LOSS_PART * turned_nm).max(LOSS_SIGMA * view.torque.u_nm());
         let holds = self.standing_nm > HELD_PART * turned_nm;
         if clamps && holds && loss_nm > limit {
@@ -98,5 +102,58 @@ impl Detector for Relaxation {
             likely: Some(Cause::SoftJoint),
             runner_up: Some(Cause::Debris),
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::bench::{Touch, touch};
+    use super::*;
+
+    const STIFFNESS: f32 = 3000.0;
+
+    /// Half a second of turning at 40 N·m, then two of standing: torque left as a part and way back
+    /// of the tool in degrees, by the time since the stop.
+    fn held(after: impl Fn(f32) -> (f32, f32)) -> impl Iterator<Item = Touch> {
+        let turning = (0..500).map(|i| (0.02 * i as f32, 40.0, true));
+        let standing = (0..2000).map(move |i| {
+            let (left, back_deg) = after(0.001 * i as f32);
+            (10.0 - back_deg, 40.0 * left, false)
+        });
+        turning.chain(standing)
+    }
+
+    fn relaxes(after: impl Fn(f32) -> (f32, f32)) -> bool {
+        let mut detector = Relaxation::new(Some(STIFFNESS));
+        let found = touch(&mut detector, held(after));
+        assert!(found.is_none_or(|(d, _)| d.kind == FindingKind::Relaxation));
+        found.is_some()
+    }
+
+    #[test]
+    fn a_joint_that_settles_is_told_from_a_hand_that_gives_way() {
+        let settles = |part: f32| move |t: f32| 1.0 - part * (1.0 - (-t / 0.3).exp());
+        assert!(relaxes(|t| (settles(0.3)(t), 0.0)));
+        assert!(!relaxes(|t| (settles(0.1)(t), 0.0)));
+        // The same fall, and the tool has gone back by the wind-up of it.
+        let windup_deg = |left: f32| ((1.0 - left) * 40.0 / STIFFNESS).to_degrees();
+        let eased = |t: f32| (settles(0.3)(t), windup_deg(settles(0.3)(t)));
+        assert!(!relaxes(eased));
+    }
+
+    #[test]
+    fn a_tool_that_is_switched_off_or_let_go_is_no_relaxation() {
+        assert!(!relaxes(|t| (if t < 0.8 { 1.0 } else { 0.0 }, 0.0)));
+        assert!(!relaxes(|t| (
+            (1.0 - 4.0 * (t - 0.6).max(0.0)).max(0.0),
+            0.0
+        )));
+    }
+
+    #[test]
+    fn with_unknown_wind_up_only_a_tool_that_stands_tells() {
+        let mut detector = Relaxation::new(None);
+        assert_eq!(touch(&mut detector, held(|_| (0.7, 0.2))), None);
+        assert!(touch(&mut Relaxation::new(None), held(|_| (0.7, 0.0))).is_some());
     }
 }

@@ -59,8 +59,7 @@ impl Detector for StickSlip {
             self.end_row(view.tool_rad);
             return None;
         }
-        if view.tool_rad < self.furthest_rad - BACK_RAD
-            || view.tool_rad - self.row_rad > TRAVEL_RAD
+        if view.tool_rad < self.furthest_rad - BACK_RAD || view.tool_rad - self.row_rad > TRAVEL_RAD
         {
             self.end_row(view.tool_rad);
         }
@@ -96,8 +95,8 @@ impl Detector for StickSlip {
         self.row += 1;
         self.row_rad = view.tool_rad;
         // What lets go altogether is no stick–slip.
-        let matters = low_nm > view.expected.part_of_target_nm(LEAST_PART)
-            && low_nm > 0.4 * swing.high_nm;
+        let matters =
+            low_nm > view.expected.part_of_target_nm(LEAST_PART) && low_nm > 0.4 * swing.high_nm;
         if self.found || !matters || self.row < SWINGS {
             return None;
         }
@@ -122,5 +121,45 @@ impl StickSlip {
 
     fn end_row(&mut self, tool_rad: f32) {
         (self.row, self.row_rad, self.furthest_rad) = (0, tool_rad, tool_rad);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::bench::{Touch, touch};
+    use super::*;
+
+    /// Two seconds at 5° a second around 30 N·m; `swing` by the tool angle in degrees.
+    fn drive(swing: impl Fn(f32) -> f32) -> impl Iterator<Item = Touch> {
+        (0..2000).map(move |i| {
+            let tool_deg = 0.005 * i as f32;
+            (tool_deg, 30.0 * (1.0 + swing(tool_deg)), true)
+        })
+    }
+
+    #[test]
+    fn a_saw_tooth_is_told_and_its_envelope_read() {
+        let mut detector = StickSlip::default();
+        let saw = |tool_deg: f32| 0.2 * (tool_deg / 0.5).fract() - 0.1;
+        let (detection, _) = touch(&mut detector, drive(saw)).expect("sticks and slips");
+        assert_eq!(detection.kind, FindingKind::StickSlip);
+        assert!((detection.value - 3.0).abs() < 0.2, "{}", detection.value);
+        let swing = detector.swing().expect("swings");
+        assert!((swing.low_nm - 27.0).abs() < 0.3, "{swing:?}");
+        assert!(
+            (swing.u_nm() - 6.0 / 12.0_f32.sqrt()).abs() < 0.1,
+            "{swing:?}"
+        );
+    }
+
+    #[test]
+    fn a_surface_that_wanders_and_a_noisy_sensor_are_none() {
+        let surface = |tool_deg: f32| 0.06 * (tool_deg * core::f32::consts::TAU / 6.0).sin();
+        let noise = |tool_deg: f32| 0.01 * (tool_deg * 700.0).sin();
+        for calm in [&surface as &dyn Fn(f32) -> f32, &noise] {
+            let mut detector = StickSlip::default();
+            assert_eq!(touch(&mut detector, drive(calm)), None);
+            assert_eq!(detector.swing(), None);
+        }
     }
 }

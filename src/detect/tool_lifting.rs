@@ -70,3 +70,36 @@ fn mean_advance_m(view: &StepView<'_>) -> Option<f32> {
     }
     (count > 0.0).then(|| sum / count)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::bench::{Turn, kinds, sound, turn};
+    use super::*;
+
+    fn at(deg: f32, advance_mm: f32) -> Turn {
+        Turn {
+            advance_m: Some(1e-3 * advance_mm),
+            ..Turn::steady(sound(deg))
+        }
+    }
+
+    #[test]
+    fn a_tool_that_goes_back_while_it_turns_lifts_off() {
+        // A coarse thread takes the tool 1.5 mm a turn; a hand wanders by 0.3 mm.
+        let sound = |deg: f32| at(deg, 1.5 * deg / 360.0 + 0.3 * (deg / 20.0).sin());
+        assert_eq!(turn(&mut ToolLifting::default(), 400.0, sound), []);
+        let lifts = |deg: f32| at(deg, 1.5 * deg / 360.0 - 0.05 * (deg - 200.0).max(0.0));
+        let said = turn(&mut ToolLifting::default(), 400.0, lifts);
+        assert_eq!(kinds(&said), [FindingKind::ToolLifting]);
+        assert!((230.0..240.0).contains(&said[0].1), "{}", said[0].1);
+    }
+
+    #[test]
+    fn a_tool_that_was_set_down_anew_may_stand_higher() {
+        let reseated = |deg: f32| Turn {
+            since_stop_deg: if deg < 200.0 { 90.0 } else { deg - 200.0 },
+            ..at(deg, if deg < 200.0 { 0.0 } else { -3.0 })
+        };
+        assert_eq!(turn(&mut ToolLifting::default(), 400.0, reseated), []);
+    }
+}

@@ -21,3 +21,21 @@ pub fn under_torque(end: Figure, expected: &ExpectedRun) -> Option<Detection> {
         runner_up: None,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::bench::EXPECTED;
+    use super::*;
+
+    #[test]
+    fn only_what_surely_lies_below_the_window_is_too_little() {
+        let end = |value, u| under_torque(Figure { value, u }, &EXPECTED).map(|d| d.kind);
+        assert_eq!(end(42.0, 0.5), Some(FindingKind::UnderTorque));
+        assert_eq!(end(42.3, 0.5), None);
+        assert_eq!(end(48.0, 0.5), None);
+        assert_eq!(
+            under_torque(Figure { value: 1.0, u: 0.1 }, &ExpectedRun::UNKNOWN),
+            None
+        );
+    }
+}

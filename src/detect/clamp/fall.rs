@@ -76,8 +76,13 @@ impl Fall {
         if !step.observable || step.since_stop_rad < RESTART_RAD {
             return None;
         }
-        let least = (view.expected.ceiling_nm + view.expected.part_of_target_nm(LEAST_PART))
-            .max(4.0 * step.torque_u_nm());
+        // Before the rundown has shown its level, only a bolt that is tight already can fail.
+        let level_nm = match view.level.mean_nm() {
+            None if view.expected.carried_nm.is_none() => return None,
+            level_nm => level_nm.unwrap_or(0.0).max(view.expected.ceiling_nm),
+        };
+        let least =
+            (level_nm + view.expected.part_of_target_nm(LEAST_PART)).max(4.0 * step.torque_u_nm());
         let mean = view.window.mean_torque_nm(MEAN_STEPS);
         if mean >= self.peak_nm {
             if self.peak_nm > least {

@@ -10,17 +10,17 @@ use super::fall::Fallen;
 const GONE_PART: f32 = 0.8;
 /// ... within this bolt angle from its highest, rad (20°).
 const GONE_RAD: f32 = 0.35;
-/// What falls by more than this part of the highest torque per rad (6.5 % a degree) and has lost half
+/// What falls by more than this part of the highest torque per rad (8 % a degree) and has lost half
 /// of it is about to be gone: what is left of a thread that shears by half goes more slowly.
-const BREAKS_PER_RAD: f32 = 3.7;
+const BREAKS_PER_RAD: f32 = 4.6;
 const HALF: f32 = 0.5;
 /// What falls by less (4 % a degree: all within 25°) is a thread.
 const SHEARS_PER_RAD: f32 = 2.3;
-/// Angle of yielding before the highest torque that tells of a bolt about to break, rad (5°).
-const YIELDED_RAD: f32 = 0.087;
-/// A fall that has just begun gathers pace: what falls by this part per rad (2.4 % a degree) is
+/// Angle of yielding before the highest torque that tells of a bolt about to break, rad (8°).
+const YIELDED_RAD: f32 = 0.14;
+/// A fall that has just begun gathers pace: what falls by this part per rad (1.75 % a degree) is
 /// looked at for so long before it is taken for a thread, rad (2.5°).
-const GATHERS_PER_RAD: f32 = 1.4;
+const GATHERS_PER_RAD: f32 = 1.0;
 const PATIENCE_RAD: f32 = 0.044;
 
 /// What a fall that stands out is.

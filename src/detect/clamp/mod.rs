@@ -9,6 +9,8 @@ mod fracture;
 mod rise;
 mod socket_slip;
 mod strip;
+#[cfg(test)]
+mod tests;
 mod yielding;
 
 use super::{Cause, Detection, Detector, FindingKind, Quantity, SampleView, StepView};

@@ -42,7 +42,7 @@ pub(super) struct Slope {
     pub over_rad: f32,
 }
 
-/// The rise since the torque left the rundown for good.
+/// The rise since snug, or since the last stop.
 #[derive(Clone, Debug)]
 pub(super) struct Rise {
     curve: BinnedCurve<64>,
@@ -83,12 +83,18 @@ impl Rise {
             0.0
         };
         let usual_nm = view.level.mean_nm().unwrap_or(0.0).max(ceiling_nm);
-        if view.window.mean_torque_nm(3) < usual_nm + LEFT_PART * target_nm {
+        let snug = view.snug || expected.carried_nm.is_some();
+        if !snug || view.window.mean_torque_nm(3) < usual_nm + LEFT_PART * target_nm {
             (self.start_rad, self.steepest) = (None, 0.0);
             self.follow_rundown(view);
             return None;
         }
-        // A thread that is broken loose again overshoots; that is no slope of the joint.
+        // Slopes before and after a stop do not compare: a thread that is broken loose again
+        // overshoots, and friction changes with the speed that the tool goes on at (measured runs
+        // halve their slope).
+        if step.since_stop_rad < RESTART_RAD {
+            (self.start_rad, self.steepest) = (None, 0.0);
+        }
         if step.since_stop_rad < RESTART_RAD || !step.observable {
             return None;
         }
@@ -106,13 +112,7 @@ impl Rise {
         Some(NOW_PARTS.map(|part| self.slope(risen_rad, part, NOW_RAD, change_nm)))
     }
 
-    fn slope(
-        &self,
-        risen_rad: f32,
-        part: f32,
-        least_rad: f32,
-        change_nm: f32,
-    ) -> Option<Slope> {
+    fn slope(&self, risen_rad: f32, part: f32, least_rad: f32, change_nm: f32) -> Option<Slope> {
         let over_rad = (part * risen_rad).max(least_rad);
         if risen_rad < over_rad {
             return None;

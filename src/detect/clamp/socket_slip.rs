@@ -67,9 +67,10 @@ impl SocketSlip {
             let at_once = grip.at_once();
             self.even_nm.is_some_and(|t| t < HELD_PART * grip.held_nm) && at_once
         };
-        self.grip
-            .as_ref()
-            .is_some_and(|grip| grip.gone.map_or_else(|| losing(grip), |(_, at_once)| at_once))
+        self.grip.as_ref().is_some_and(|grip| {
+            grip.gone
+                .map_or_else(|| losing(grip), |(_, at_once)| at_once)
+        })
     }
 
     /// Takes in a sample; a grip that was lost at once, when the tool has gone on without it.

@@ -45,7 +45,11 @@ impl Yielding {
         if now.iter().all(Option::is_none) {
             return None;
         }
-        let slack = now.first().copied().flatten().filter(|slope| high && slope.value < limit);
+        let slack = now
+            .first()
+            .copied()
+            .flatten()
+            .filter(|slope| high && slope.value < limit);
         self.slack_from_rad = slack.map(|slope| {
             let middle_rad = step.angle_rad - 0.5 * slope.over_rad;
             self.slack_from_rad.unwrap_or(middle_rad)
@@ -55,13 +59,18 @@ impl Yielding {
             self.since = None;
             return None;
         };
-        let (since_rad, onset_nm) = *self
-            .since
-            .get_or_insert((step.angle_rad - now.over_rad, mean_nm - now.value * now.over_rad));
+        let (since_rad, onset_nm) = *self.since.get_or_insert((
+            step.angle_rad - now.over_rad,
+            mean_nm - now.value * now.over_rad,
+        ));
         let lasts_rad = step.angle_rad - since_rad - now.over_rad;
         let part = now.value / rise.steepest;
         let falling = view.local.is_some_and(|l| l.slope < -2.0 * l.slope_u);
-        let least_rad = if part < LEVEL_PART { LEVEL_RAD } else { SOFT_RAD };
+        let least_rad = if part < LEVEL_PART {
+            LEVEL_RAD
+        } else {
+            SOFT_RAD
+        };
         if self.found || falling || lasts_rad < least_rad {
             return None;
         }
@@ -97,6 +106,7 @@ impl Yielding {
 
     /// Bolt angle over which the slope had been too low when the bolt was at `at_rad`, rad.
     pub fn before_rad(&self, at_rad: f32) -> f32 {
-        self.slack_from_rad.map_or(0.0, |from| (at_rad - from).max(0.0))
+        self.slack_from_rad
+            .map_or(0.0, |from| (at_rad - from).max(0.0))
     }
 }
