@@ -65,6 +65,7 @@ pub fn turn(
             let end_deg = 0.5 * i as f32;
             let now = at(end_deg);
             let step = AngleStep {
+                time_us: 10_000 * i as u64,
                 angle_rad: (end_deg - 0.25).to_radians(),
                 end_rad: end_deg.to_radians(),
                 width_rad: 0.5_f32.to_radians(),

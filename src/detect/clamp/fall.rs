@@ -15,13 +15,13 @@ const DROP_RECOVERED: f32 = 2.0;
 /// Likewise in units of the scatter of the rundown, and of the white noise of a step.
 const DROP_SIGMA: f32 = 5.0;
 /// Likewise in units of the local roughness. A torque that wanders over a few degrees shows about
-/// 0.4 of its scatter around a line of 4°, and falls by four to five of it from peak to trough.
-const DROP_ROUGHNESS: f32 = 11.0;
+/// 0.4 of its scatter around a line of 4°, and falls by five of it from peak to trough, seldom by more.
+const DROP_ROUGHNESS: f32 = 14.0;
 /// Likewise as a part of the standard uncertainty that does not average out: joint friction may
 /// change by about as much between two speeds.
 const DROP_SYSTEMATIC: f32 = 1.5;
-/// Bolt angle over which the roughness is averaged, rad (20°).
-const ROUGHNESS_RAD: f32 = 0.35;
+/// Bolt angle over which the roughness is averaged, rad (40°).
+const ROUGHNESS_RAD: f32 = 0.7;
 /// Forward angle from the highest torque over which the fall must last, rad (2°).
 const LASTING_RAD: f32 = 0.035;
 /// Least torque at which a fall matters, as a part of the target.

@@ -13,6 +13,10 @@ const GONE_RAD: f32 = 0.35;
 /// What falls by more than this part of the highest torque per rad (8 % a degree) and has lost half
 /// of it is about to be gone: what is left of a thread that shears by half goes more slowly.
 const BREAKS_PER_RAD: f32 = 4.6;
+/// Likewise where the slope had been too low for some degrees before, rad (4°): a thread loses it over
+/// less.
+const BREAKS_SLACK_PER_RAD: f32 = 3.0;
+const SLACK_RAD: f32 = 0.07;
 const HALF: f32 = 0.5;
 /// What falls by less (4 % a degree: all within 25°) is a thread.
 const SHEARS_PER_RAD: f32 = 2.3;
@@ -38,7 +42,12 @@ pub(super) enum Break {
 /// torque.
 pub(super) fn breaks(fallen: &Fallen, yielded_rad: f32) -> Break {
     let gone = fallen.part() > GONE_PART && fallen.forward_rad <= GONE_RAD;
-    let half_gone = fallen.part() > HALF && fallen.rate_per_rad > BREAKS_PER_RAD;
+    let pace = if yielded_rad > SLACK_RAD {
+        BREAKS_SLACK_PER_RAD
+    } else {
+        BREAKS_PER_RAD
+    };
+    let half_gone = fallen.part() > HALF && fallen.rate_per_rad > pace;
     let fast = fallen.rate_per_rad > SHEARS_PER_RAD;
     let gathers = fallen.rate_per_rad > GATHERS_PER_RAD && fallen.known_rad < PATIENCE_RAD;
     if gone || half_gone || (fast && yielded_rad > YIELDED_RAD) {

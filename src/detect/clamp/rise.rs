@@ -3,9 +3,10 @@
 //! The stretches that are compared grow with the rise, so that a joint that takes a turn to its
 //! target is judged as surely as one that takes a tenth of it.
 
-use crate::curve::{BinnedCurve, Line, STEP_RAD, WINDOW};
+use crate::curve::{BinnedCurve, Line, STEP_RAD, WINDOW, Window};
 use crate::math::{TAU, sqrt};
 
+use super::super::LOCAL_STEPS;
 use super::{RESTART_RAD, StepView};
 
 /// Torque above the rundown from which the rise counts, as a part of the target (common practice,
@@ -28,6 +29,10 @@ const WANDER_OVER_RAD: [f32; 2] = [12.0 * STEP_RAD, 64.0 * STEP_RAD];
 const WANDER_MEMORY_RAD: f32 = TAU;
 /// Part of the torque's uncertainty that does not average out that may still change over a stretch.
 const CHANGING_PART: f32 = 0.5;
+/// A stretch turned so many times as fast or slow is another one.
+const OTHER_PACE: f32 = 2.5;
+/// Angle over which its pace is averaged, rad (20°).
+const PACE_RAD: f32 = 0.35;
 /// The steepest slope counts less so many standard errors.
 const CAUTION: f32 = 2.0;
 /// Points below which a stretch has no slope.
@@ -51,6 +56,8 @@ pub(super) struct Rise {
     /// they come from, rad.
     wander_square: [f32; 2],
     wander_rad: f32,
+    /// Time per angle, s/rad.
+    pace: f32,
     /// Steepest slope that was kept up so far, N·m/rad.
     pub steepest: f32,
 }
@@ -62,6 +69,7 @@ impl Default for Rise {
             start_rad: None,
             wander_square: [0.0; 2],
             wander_rad: 0.0,
+            pace: 0.0,
             steepest: 0.0,
         }
     }
@@ -83,19 +91,23 @@ impl Rise {
             0.0
         };
         let usual_nm = view.level.mean_nm().unwrap_or(0.0).max(ceiling_nm);
-        let snug = view.snug || expected.carried_nm.is_some();
-        if !snug || view.window.mean_torque_nm(3) < usual_nm + LEFT_PART * target_nm {
-            (self.start_rad, self.steepest) = (None, 0.0);
+        let risen = view.window.mean_torque_nm(3) > usual_nm + LEFT_PART * target_nm;
+        if !risen {
             self.follow_rundown(view);
+        }
+        let snug = view.snug || expected.carried_nm.is_some();
+        let pace = pace_s_per_rad(view.window);
+        // A thread that is broken loose again overshoots, and friction changes with speed: slopes
+        // compare only within one stretch at one pace (measured runs halve their slope where the
+        // spindle slows down).
+        let other_pace = pace > OTHER_PACE * self.pace || self.pace > OTHER_PACE * pace;
+        let restarted = step.since_stop_rad < RESTART_RAD;
+        if !snug || !risen || restarted || other_pace {
+            (self.start_rad, self.steepest, self.pace) = (None, 0.0, pace);
             return None;
         }
-        // Slopes before and after a stop do not compare: a thread that is broken loose again
-        // overshoots, and friction changes with the speed that the tool goes on at (measured runs
-        // halve their slope).
-        if step.since_stop_rad < RESTART_RAD {
-            (self.start_rad, self.steepest) = (None, 0.0);
-        }
-        if step.since_stop_rad < RESTART_RAD || !step.observable {
+        self.pace += (pace - self.pace) * (step.width_rad / PACE_RAD).min(1.0);
+        if !step.observable {
             return None;
         }
         let start_rad = *self.start_rad.get_or_insert_with(|| {
@@ -153,5 +165,19 @@ impl Rise {
         }
         let share = ((over_rad - short_rad) / (long_rad - short_rad)).max(0.0);
         short + (long - short) * share
+    }
+}
+
+/// Time per angle over the last steps, s/rad.
+fn pace_s_per_rad(window: &Window) -> f32 {
+    let mut steps = window.last(LOCAL_STEPS);
+    let (Some(first), Some(last)) = (steps.next(), window.newest()) else {
+        return 0.0;
+    };
+    let turned_rad = last.end_rad - first.end_rad;
+    if turned_rad > 0.0 {
+        last.time_us.saturating_sub(first.time_us) as f32 * 1e-6 / turned_rad
+    } else {
+        0.0
     }
 }

@@ -7,8 +7,8 @@
 use super::rise::{Rise, Slope};
 use super::{Cause, Detection, FindingKind, Quantity, StepView};
 
-/// The slope must lie below its limit by so many standard errors.
-const SIGMA: f32 = 3.0;
+/// The slope must lie below its limit by so many standard errors: many stretches of a long rise are tried.
+const SIGMA: f32 = 4.0;
 /// Least torque at which yield is looked for, as a part of the target: what turns flat below is a
 /// locking feature or a burr.
 const LEAST_PART: f32 = 0.4;
