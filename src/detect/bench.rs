@@ -75,7 +75,6 @@ pub fn turn(
                 observable: true,
                 advance_m: now.advance_m,
                 since_stop_rad: now.since_stop_deg.to_radians(),
-                ..AngleStep::default()
             };
             window.push(step);
             if end_deg < SNUG_DEG {
