@@ -7,6 +7,9 @@ use crate::wrench::AxialTorque;
 /// Usual width of a step (0.5°).
 pub const STEP_RAD: f32 = 0.008_726_646;
 
+/// Time without turning after which a bolt has stood, µs: a hand that only hesitates is faster.
+const STOOD_US: u64 = 100_000;
+
 /// Mean torque over one short stretch of bolt angle.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -27,8 +30,8 @@ pub struct AngleStep {
     pub systematic_u_nm: f32,
     /// Mean position of the tool along the bolt axis, m; `None` without an arm.
     pub advance_m: Option<f32>,
-    /// Bolt angle since the last join of strokes, rad, at its end.
-    pub since_join_rad: f32,
+    /// Bolt angle since it last stood or strokes were joined, rad, at its end.
+    pub since_stop_rad: f32,
     /// Whether the torque was observable in all of it.
     pub observable: bool,
 }
@@ -51,7 +54,8 @@ pub struct StepBuilder {
     advance: f32,
     advance_width_rad: f32,
     unobservable: bool,
-    since_join_rad: f32,
+    since_stop_rad: f32,
+    turned_us: Option<u64>,
 }
 
 impl StepBuilder {
@@ -65,13 +69,17 @@ impl StepBuilder {
         advance_m: Option<f32>,
     ) -> Option<AngleStep> {
         if motion.joined {
-            self.since_join_rad = 0.0;
+            self.since_stop_rad = 0.0;
         }
         let w = motion.progress_rad;
         if !(w > 0.0) {
             return None;
         }
-        self.since_join_rad += w;
+        let turned_us = self.turned_us.replace(time_us).unwrap_or(time_us);
+        if time_us.saturating_sub(turned_us) > STOOD_US {
+            self.since_stop_rad = 0.0;
+        }
+        self.since_stop_rad += w;
         self.width_rad += w;
         // The sample stands at the end of its stretch: half a stretch back is its middle.
         self.angle += w * (motion.bolt_rad - 0.5 * w);
@@ -88,7 +96,8 @@ impl StepBuilder {
         }
         let step = self.partial(time_us, motion.bolt_rad);
         *self = Self {
-            since_join_rad: self.since_join_rad,
+            since_stop_rad: self.since_stop_rad,
+            turned_us: self.turned_us,
             ..Self::default()
         };
         step
@@ -110,7 +119,7 @@ impl StepBuilder {
             systematic_u_nm: self.systematic * per,
             advance_m: (self.advance_width_rad > 0.0)
                 .then(|| self.advance / self.advance_width_rad),
-            since_join_rad: self.since_join_rad,
+            since_stop_rad: self.since_stop_rad,
             observable: !self.unobservable,
         })
     }

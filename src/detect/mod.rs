@@ -7,30 +7,44 @@
 //! Findings are an operator's aid, not a safety function: they do not replace a calibrated
 //! verification, and local codes and licensed practice decide.
 
+#[cfg(test)]
+mod bench;
+mod clamp;
 mod disagree;
 mod drift;
 mod finding;
 mod frozen;
 mod observable;
+mod over_angle;
+mod over_torque;
+mod relaxation;
 mod rundown;
 mod saturated;
 mod side_load;
 mod snug;
 mod stale;
-mod strip;
+mod stick_slip;
+mod tool_lifting;
+mod under_torque;
 mod undo;
 
+pub use clamp::GivingWay;
 pub use disagree::JointsDisagree;
 pub use drift::SensorDrift;
 pub use finding::{Cause, Finding, FindingKind, Quantity};
 pub use frozen::SensorFrozen;
 pub use observable::TorqueNotObservable;
+pub use over_angle::OverAngle;
+pub use over_torque::OverTorque;
+pub use relaxation::Relaxation;
 pub use rundown::Rundown;
 pub use saturated::SensorSaturated;
 pub use side_load::SideLoad;
 pub use snug::{SnugChange, SnugWatch};
 pub use stale::SamplesStale;
-pub use strip::Strip;
+pub use stick_slip::{StickSlip, Swing};
+pub use tool_lifting::ToolLifting;
+pub use under_torque::under_torque;
 pub use undo::{UndoExpected, Undoing};
 
 use crate::curve::{AngleStep, Level, Line, Window};
@@ -54,6 +68,8 @@ pub struct StepView<'a> {
     pub snug: bool,
     /// Axial advance per turn as a part of the pitch, with its standard uncertainty.
     pub advance_ratio: Option<(f32, f32)>,
+    /// Standard uncertainty of the bolt angle, rad.
+    pub angle_u_rad: f32,
 }
 
 /// Steps in the local slope (4°).
@@ -76,6 +92,10 @@ pub struct SampleView<'a> {
     pub turning: bool,
     /// Bolt angle since the start of the run, rad, driving direction.
     pub bolt_rad: f32,
+    /// Angle of the tool about the bolt, rad.
+    pub tool_rad: f32,
+    /// Whether nothing can turn the bolt: the arm is locked, or the tool let go.
+    pub paused: bool,
     /// The joints, base first; empty without an arm.
     pub joints: &'a [JointSight],
     /// Whether the tip moves as only a tool does that is off the bolt.

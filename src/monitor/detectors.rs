@@ -1,9 +1,9 @@
 //! All detectors of a run.
 
 use crate::detect::{
-    Detection, Detector, JointsDisagree, Rundown, SampleView, SamplesStale, SensorDrift,
-    SensorFrozen, SensorSaturated, SideLoad, StepView, Strip, TorqueNotObservable, UndoExpected,
-    Undoing,
+    Detection, Detector, GivingWay, JointsDisagree, OverAngle, OverTorque, Relaxation, Rundown,
+    SampleView, SamplesStale, SensorDrift, SensorFrozen, SensorSaturated, SideLoad, StepView,
+    StickSlip, Swing, ToolLifting, TorqueNotObservable, UndoExpected, Undoing,
 };
 use crate::fastener::ExpectedRun;
 use crate::procedure::{BoltJob, Direction, Goal};
@@ -16,7 +16,12 @@ const WAITING: usize = 8;
 pub(super) struct Detectors {
     direction: Direction,
     rundown: Rundown,
-    strip: Strip,
+    giving_way: GivingWay,
+    over_torque: OverTorque,
+    over_angle: OverAngle,
+    stick_slip: StickSlip,
+    relaxation: Relaxation,
+    tool_lifting: ToolLifting,
     undoing: Undoing,
     not_observable: TorqueNotObservable,
     disagree: JointsDisagree,
@@ -33,7 +38,12 @@ impl Detectors {
         Self {
             direction: job.goal.direction(),
             rundown: Rundown::default(),
-            strip: Strip::default(),
+            giving_way: GivingWay::default(),
+            over_torque: OverTorque::default(),
+            over_angle: OverAngle::new(&job.goal),
+            stick_slip: StickSlip::default(),
+            relaxation: Relaxation::new(job.tool.windup_nm_per_rad),
+            tool_lifting: ToolLifting::default(),
             undoing: Undoing::new(&undo_expected(job, expected)),
             not_observable: TorqueNotObservable::new(observable_u_nm),
             disagree: JointsDisagree::default(),
@@ -44,6 +54,11 @@ impl Detectors {
             side_load: SideLoad::new(job.side_moment_limit_nm()),
             waiting: [None; WAITING],
         }
+    }
+
+    /// Envelope of the torque where the bolt turns in jerks.
+    pub fn swing(&self) -> Option<Swing> {
+        self.stick_slip.swing()
     }
 
     /// Shows all that fit the direction a completed step.
@@ -83,7 +98,15 @@ impl Detectors {
 
     fn ask(&mut self, question: impl Fn(&mut dyn Detector) -> Option<Detection>) {
         let fitting: &mut [&mut dyn Detector] = match self.direction {
-            Direction::Tighten => &mut [&mut self.rundown, &mut self.strip],
+            Direction::Tighten => &mut [
+                &mut self.rundown,
+                &mut self.giving_way,
+                &mut self.over_torque,
+                &mut self.over_angle,
+                &mut self.stick_slip,
+                &mut self.relaxation,
+                &mut self.tool_lifting,
+            ],
             Direction::Undo => &mut [&mut self.undoing],
         };
         let both: [&mut dyn Detector; 7] = [

@@ -9,7 +9,7 @@ use crate::arm::{ArmDescription, ArmError, ArmModel};
 use crate::curve::{BinnedCurve, Level, StepBuilder, Window, knee};
 use crate::detect::{
     Detection, Finding, FindingKind, LOCAL_STEPS, SampleView, SamplesStale, SnugChange, SnugWatch,
-    StepView,
+    StepView, under_torque,
 };
 use crate::fastener::{ExpectedRun, Fault};
 use crate::phase::{Phase, PhaseTracker, PhaseView};
@@ -288,6 +288,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 expected: &self.expected,
                 turning: self.last.turning,
                 bolt_rad: motion.bolt_rad,
+                tool_rad: reading.tool_rad,
+                paused: reading.pause.is_some(),
                 joints: &reading.joints,
                 free_motion: reading.free_motion,
                 side: reading.side.as_ref(),
@@ -328,6 +330,20 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             return None;
         }
         Some(self.finding(&detection, now_us))
+    }
+
+    /// What only the end of the run tells: that it ended below its torque window. Nothing where a
+    /// finding that stops says why, or the torque cannot be told. Ask once, when the run has ended.
+    pub fn finish(&self) -> Option<Finding> {
+        let told = self.window.newest().is_some_and(|s| s.observable)
+            && self.joiner.unseen_rad() < UNSEEN_RAD;
+        let (torque_nm, u) = self.final_torque();
+        let end = Figure {
+            value: torque_nm?,
+            u,
+        };
+        let detection = under_torque(end, &self.expected)?;
+        (told && !self.landmarks.stopped).then(|| self.finding(&detection, self.last.time_us))
     }
 
     /// What is known of the run so far; final when the run has ended.
@@ -397,7 +413,13 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             (Some(line), Some(step)) => {
                 let (noise, systematic) = (line.at_u(end_rad), step.systematic_u_nm);
                 let u = crate::math::sqrt(noise * noise + systematic * systematic);
-                (Some(line.at(end_rad)), u)
+                match self.detectors.swing() {
+                    Some(swing) => (
+                        Some(swing.low_nm),
+                        crate::math::sqrt(u * u + swing.u_nm() * swing.u_nm()),
+                    ),
+                    None => (Some(line.at(end_rad)), u),
+                }
             }
             (None, Some(step)) => (Some(step.torque_nm), step.torque_u_nm()),
             _ => (None, self.last.torque_u_nm),
@@ -442,6 +464,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             level: &self.level,
             snug: self.snug.seen(),
             advance_ratio: self.advance.ratio(self.expected.pitch_m),
+            angle_u_rad: self.last.angle_u_rad,
         };
         self.snug_change = (self.job.goal.direction() == Direction::Tighten)
             .then(|| self.snug.on_step(&view))

@@ -168,10 +168,13 @@ impl Controller {
     fn finish(&mut self) -> Option<()> {
         let _ = self.permit.rest();
         let snug_kept = self.offer_snug();
-        let summary = self.session.take()?.summary();
+        let session = self.session.take()?;
+        let finding_kept = session
+            .finish()
+            .is_none_or(|finding| self.outbox.offer_finding(&finding).is_ok());
         self.beat();
-        self.outbox.offer_summary(&summary).ok()?;
-        snug_kept
+        self.outbox.offer_summary(&session.summary()).ok()?;
+        snug_kept.filter(|()| finding_kept)
     }
 
     fn beat(&mut self) {

@@ -1,6 +1,7 @@
 //! The one place that knows the monitor: from a plan to a running monitor, with an arm or with a
 //! spindle alone.
 
+use bolting_monitor::detect::Finding;
 use bolting_monitor::monitor::{Monitor, Update};
 use bolting_monitor::procedure::{RunSummary, Snug, Turn};
 use bolting_monitor::wire::{Plan, Sample};
@@ -41,6 +42,14 @@ impl Session {
         match self {
             Self::Arm(monitor) => monitor.snug_point(),
             Self::Spindle(monitor) => monitor.snug_point(),
+        }
+    }
+
+    /// What only the end of the run tells.
+    pub fn finish(&self) -> Option<Finding> {
+        match self {
+            Self::Arm(monitor) => monitor.finish(),
+            Self::Spindle(monitor) => monitor.finish(),
         }
     }
 

@@ -106,6 +106,9 @@ fn in_process(
     if let Some(snug) = monitor.snug_point() {
         let _ = outbox.offer_snug_angle(&snug);
     }
+    if let Some(finding) = monitor.finish() {
+        let _ = outbox.offer_finding(&finding);
+    }
     let _ = outbox.offer_summary(&monitor.summary());
     send(outbox, now_us, &mut sent);
     Ok(sent.0)

@@ -96,6 +96,7 @@ pub fn run<const N: usize>(
             });
         }
     }
+    findings.extend(monitor.finish());
     let summary = monitor.summary();
     Ok(Outcome {
         observable: told(&summary, observable),

@@ -84,6 +84,8 @@ impl Run {
                 found.extend(
                     rundown
                         .on_sample(&SampleView {
+                            tool_rad: 0.0,
+                            paused: false,
                             dt_s: 0.001,
                             torque: &torque,
                             expected: &self.expected,
@@ -115,6 +117,7 @@ impl Run {
             found.extend(
                 rundown
                     .on_step(&StepView {
+                        angle_u_rad: 0.0,
                         step: &step,
                         window: &window,
                         local: window.line(super::super::LOCAL_STEPS).as_ref(),

@@ -71,6 +71,7 @@ impl Run {
                         level: &level,
                         snug: false,
                         advance_ratio: None,
+                        angle_u_rad: 0.0,
                     })
                     .map(|detection| (detection, at_deg))
             })
@@ -344,6 +345,8 @@ fn torque_at_the_recorded_one_without_motion_is_a_seized_bolt() {
                     expected: &EXPECTED,
                     turning: false,
                     bolt_rad: 0.0,
+                    tool_rad: 0.0,
+                    paused: false,
                     joints: &[],
                     free_motion: false,
                     side: None,

@@ -1,10 +1,13 @@
-//! A stripping thread: torque falls while the bolt goes on turning.
+//! A torque that falls while the bolt goes on turning.
 //!
-//! Judged against forward angle only, so that a tool that stops, relaxes or re-engages is no strip.
+//! Judged against forward angle only, so that a tool that stops, relaxes or re-engages is no fall.
 //! The fall must stand out of the curve's own roughness (surface grain, stick–slip), of the falls
 //! that it has recovered from so far and of the noise, and the local slope must be downwards.
 
-use super::{Cause, Detection, Detector, FindingKind, Quantity, StepView};
+use crate::math::sqrt;
+
+use super::super::CLEARS_PART;
+use super::{RESTART_RAD, StepView};
 
 /// Fall below the highest torque so far that counts, as a part of it.
 const DROP_PART: f32 = 0.03;
@@ -13,27 +16,50 @@ const DROP_RECOVERED: f32 = 2.0;
 /// Likewise in units of the scatter of the rundown, and of the white noise of a step.
 const DROP_SIGMA: f32 = 5.0;
 /// Likewise in units of the local roughness. A torque that wanders over a few degrees shows about
-/// 0.4 of its scatter around a line of 4°, and falls by four to five of it from peak to trough.
-const DROP_ROUGHNESS: f32 = 11.0;
+/// 0.4 of its scatter around a line of 4°, and falls by five of it from peak to trough, seldom by more.
+const DROP_ROUGHNESS: f32 = 14.0;
 /// Likewise as a part of the standard uncertainty that does not average out: joint friction may
 /// change by about as much between two speeds.
 const DROP_SYSTEMATIC: f32 = 1.5;
-/// Bolt angle over which the roughness is averaged, rad (20°).
-const ROUGHNESS_RAD: f32 = 0.35;
+/// Bolt angle over which the roughness is averaged, rad (40°).
+const ROUGHNESS_RAD: f32 = 0.7;
 /// Forward angle from the highest torque over which the fall must last, rad (2°).
 const LASTING_RAD: f32 = 0.035;
-/// Bolt angle after a join that is not judged: a restarted thread overshoots, rad (1.5°).
-const AFTER_JOIN_RAD: f32 = 0.026;
-/// Least torque at which a thread that strips matters, as a part of the target.
+/// Least torque at which a fall matters, as a part of the target.
 const LEAST_PART: f32 = 0.12;
 /// Steps in the means that are compared (1.5°).
 const MEAN_STEPS: usize = 3;
 /// Downward slope in units of its standard error.
 const SLOPE_SIGMA: f32 = 3.0;
+/// Steps of the line that tells how fast it falls now (2.5°).
+const FAST_STEPS: usize = 5;
 
-/// Detector of stripping threads.
+/// A fall that stands out.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Fallen {
+    /// Below the highest torque, N·m, and what it had to exceed.
+    pub by_nm: f32,
+    pub limit_nm: f32,
+    /// Highest torque, N·m, and its bolt angle, rad.
+    pub peak_nm: f32,
+    pub peak_rad: f32,
+    /// Bolt angle since then, and since the fall first stood out, rad.
+    pub forward_rad: f32,
+    pub known_rad: f32,
+    /// Part of the highest torque by which it falls now per radian.
+    pub rate_per_rad: f32,
+}
+
+impl Fallen {
+    /// Part of the highest torque that is lost.
+    pub fn part(&self) -> f32 {
+        self.by_nm / self.peak_nm
+    }
+}
+
+/// Follows the highest torque and what has become of it.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Strip {
+pub(super) struct Fall {
     peak_nm: f32,
     peak_rad: f32,
     lowest_since_nm: f32,
@@ -41,24 +67,30 @@ pub struct Strip {
     recovered_part: f32,
     /// Mean square of the residual around the local line, N²·m².
     roughness_square: f32,
-    found: bool,
+    known_from_rad: Option<f32>,
 }
 
-impl Detector for Strip {
-    fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
+impl Fall {
+    /// Takes in a completed step; the fall, once it stands out and for as long as it does.
+    pub fn follow(&mut self, view: &StepView<'_>) -> Option<Fallen> {
         let step = view.step;
         // Before snug is due nothing is clamped that could shear a thread: what falls there has cleared,
         // or was ragged.
         let clamps = (view.expected.earliest_snug_rad).is_none_or(|e| step.angle_rad >= e);
-        if !clamps || self.found || !step.observable || step.since_join_rad < AFTER_JOIN_RAD {
+        if !clamps || !step.observable || step.since_stop_rad < RESTART_RAD {
             return None;
         }
+        // Before the rundown has shown its level, only a bolt that is tight already can fail.
+        let level_nm = match view.level.mean_nm() {
+            None if view.expected.carried_nm.is_none() => return None,
+            level_nm => level_nm.unwrap_or(0.0),
+        };
         // A burr or a chip that gives way sheared no thread.
-        let clears = view.level.mean_nm().unwrap_or(0.0)
-            + view.expected.part_of_target_nm(super::CLEARS_PART);
-        let least = (view.expected.ceiling_nm + view.expected.part_of_target_nm(LEAST_PART))
-            .max(clears)
-            .max(4.0 * step.torque_u_nm());
+        let clears_nm = level_nm + view.expected.part_of_target_nm(CLEARS_PART);
+        let least = (level_nm.max(view.expected.ceiling_nm)
+            + view.expected.part_of_target_nm(LEAST_PART))
+        .max(clears_nm)
+        .max(4.0 * step.torque_u_nm());
         let mean = view.window.mean_torque_nm(MEAN_STEPS);
         if mean >= self.peak_nm {
             if self.peak_nm > least {
@@ -68,6 +100,7 @@ impl Detector for Strip {
             self.peak_nm = mean;
             self.peak_rad = step.angle_rad;
             self.lowest_since_nm = mean;
+            self.known_from_rad = None;
             self.follow_roughness(view);
             return None;
         }
@@ -76,33 +109,37 @@ impl Detector for Strip {
             self.follow_roughness(view);
             return None;
         }
-        let fall = self.peak_nm - mean;
-        let limit = (DROP_PART * self.peak_nm)
+        let by_nm = self.peak_nm - mean;
+        let limit_nm = (DROP_PART * self.peak_nm)
             .max(DROP_RECOVERED * self.recovered_part * self.peak_nm)
-            .max(DROP_ROUGHNESS * crate::math::sqrt(self.roughness_square))
+            .max(DROP_ROUGHNESS * sqrt(self.roughness_square))
             .max(DROP_SIGMA * view.level.scatter_nm())
             .max(DROP_SIGMA * step.noise_nm)
             .max(DROP_SYSTEMATIC * step.systematic_u_nm);
-        let forward = step.angle_rad - self.peak_rad;
+        let forward_rad = step.angle_rad - self.peak_rad;
         let falling = view
             .local
             .is_some_and(|l| l.slope < -SLOPE_SIGMA * l.slope_u);
-        if fall <= limit || forward < LASTING_RAD || !falling {
+        if by_nm <= limit_nm || forward_rad < LASTING_RAD {
+            self.known_from_rad = None;
             return None;
         }
-        self.found = true;
-        Some(Detection {
-            kind: FindingKind::Strip,
-            quantity: Quantity::DropNm,
-            value: fall,
-            limit,
-            likely: Some(Cause::StrippingThread),
-            runner_up: Some(Cause::YieldingBolt),
+        if !falling && self.known_from_rad.is_none() {
+            return None;
+        }
+        let known_from_rad = *self.known_from_rad.get_or_insert(step.angle_rad);
+        let now = view.window.line(FAST_STEPS).map_or(0.0, |l| l.slope);
+        Some(Fallen {
+            by_nm,
+            limit_nm,
+            peak_nm: self.peak_nm,
+            peak_rad: self.peak_rad,
+            forward_rad,
+            known_rad: step.angle_rad - known_from_rad,
+            rate_per_rad: -now / self.peak_nm,
         })
     }
-}
 
-impl Strip {
     /// While the torque rises or is low: a fall that may be a strip does not count as roughness.
     fn follow_roughness(&mut self, view: &StepView<'_>) {
         if let Some(line) = view.local {

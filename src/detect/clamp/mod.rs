@@ -1,0 +1,94 @@
+//! What may give way while a joint is clamped: bolt, thread, or the grip of the socket.
+//!
+//! They are told apart by how the torque goes: a yielding bolt loses slope but no torque; a thread
+//! that strips loses torque over tens of degrees; a bolt that breaks loses nearly all within a few,
+//! and has yielded before; a socket that slips loses it at once while the bolt stands.
+
+mod fall;
+mod fracture;
+mod rise;
+mod socket_slip;
+mod strip;
+#[cfg(test)]
+mod tests;
+mod yielding;
+
+use super::{Cause, Detection, Detector, FindingKind, Quantity, SampleView, StepView};
+use fall::{Fall, Fallen};
+use fracture::Break;
+use rise::Rise;
+use socket_slip::SocketSlip;
+use yielding::Yielding;
+
+/// Bolt angle after a stop that is not judged: a thread that is broken loose again overshoots over
+/// some degrees (common practice, no source), rad (4.5°).
+pub(super) const RESTART_RAD: f32 = 0.0785;
+
+/// Detector of what gives way in clamping. Says yield, and one failure, at most once each.
+#[derive(Clone, Debug, Default)]
+pub struct GivingWay {
+    rise: Rise,
+    yielding: Yielding,
+    fall: Fall,
+    slip: SocketSlip,
+    failed: bool,
+}
+
+impl Detector for GivingWay {
+    fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
+        if self.failed || self.slip.pending() {
+            return None;
+        }
+        if let Some(fallen) = self.fall.follow(view) {
+            return self.failure(&fallen);
+        }
+        let now = self.rise.follow(view);
+        self.yielding.follow(view, &self.rise, now)
+    }
+
+    fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {
+        let let_go = self.slip.follow(view)?;
+        if self.failed {
+            return None;
+        }
+        self.failed = true;
+        let least_nm = view.expected.yield_nm.map(|band| band.min);
+        let (likely, runner_up) = socket_slip::causes(&let_go, self.yielding.has_begun(), least_nm);
+        Some(Detection {
+            kind: if likely == Cause::BrokenBolt {
+                FindingKind::Fracture
+            } else {
+                FindingKind::SocketSlip
+            },
+            quantity: Quantity::DropNm,
+            value: let_go.held_nm - let_go.left_nm,
+            limit: (1.0 - socket_slip::LEFT_PART) * let_go.held_nm,
+            likely: Some(likely),
+            runner_up: Some(runner_up),
+        })
+    }
+}
+
+impl GivingWay {
+    fn failure(&mut self, fallen: &Fallen) -> Option<Detection> {
+        let yielded_rad = self.yielding.before_rad(fallen.peak_rad);
+        match fracture::breaks(fallen, yielded_rad) {
+            Break::Open => None,
+            Break::Broken => {
+                self.failed = true;
+                Some(Detection {
+                    kind: FindingKind::Fracture,
+                    quantity: Quantity::DropNm,
+                    value: fallen.by_nm,
+                    limit: fallen.limit_nm,
+                    likely: Some(Cause::BrokenBolt),
+                    runner_up: Some(Cause::StrippingThread),
+                })
+            }
+            Break::Whole => {
+                self.failed = true;
+                Some(strip::strip(fallen, self.yielding.has_begun()))
+            }
+        }
+    }
+}

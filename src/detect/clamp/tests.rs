@@ -1,0 +1,128 @@
+//! What gives way, on synthetic runs; the sound ones first.
+
+extern crate std;
+use std::vec::Vec;
+
+use super::super::bench::{SNUG_DEG, Touch, Turn, kinds, sound, touch, turn};
+use super::*;
+
+/// Rises from 0 to 1 without a corner.
+fn smooth(x: f32) -> f32 {
+    let x = x.clamp(0.0, 1.0);
+    x * x * (3.0 - 2.0 * x)
+}
+
+/// A surface that wanders over some degrees, about 1 sigma of 1.
+fn wander(deg: f32) -> f32 {
+    (deg / 1.3).sin() + 0.7 * (deg / 2.9 + 1.0).sin()
+}
+
+/// Sound up to `onset_deg`, then with a part of the slope.
+fn yielding(deg: f32, onset_deg: f32, part: f32) -> f32 {
+    sound(deg.min(onset_deg)) + part * (deg - onset_deg).max(0.0)
+}
+
+fn found(until_deg: f32, torque_nm: impl Fn(f32) -> f32) -> Vec<(Detection, f32)> {
+    turn(&mut GivingWay::default(), until_deg, |deg| {
+        Turn::steady(torque_nm(deg))
+    })
+}
+
+#[test]
+fn a_sound_bolt_gives_nothing_away() {
+    assert_eq!(found(408.0, sound), []);
+    // Rough, and six times as soft.
+    let soft = |deg: f32| 0.8 + (deg - SNUG_DEG).max(0.0) / 6.0;
+    let rough = |deg: f32| soft(deg) * (1.0 + 0.02 * wander(deg));
+    assert_eq!(found(648.0, rough), []);
+    // A surface that wanders in the rundown as much goes on in the rise.
+    let sticky = |deg: f32| 8.0 * (1.0 + 0.08 * (deg / 10.0).sin()) + soft(deg);
+    assert_eq!(found(600.0, sticky), []);
+}
+
+#[test]
+fn a_joint_that_softens_is_no_yield_and_one_that_gives_is() {
+    assert_eq!(found(420.0, |deg| yielding(deg, 385.0, 0.65)), []);
+    let early = found(420.0, |deg| yielding(deg, 390.0, 0.25));
+    assert_eq!(kinds(&early), [FindingKind::EarlyYield]);
+    let (detection, at_deg) = early[0];
+    assert!((395.0..408.0).contains(&at_deg), "{at_deg}");
+    assert_eq!(detection.likely, Some(Cause::YieldingBolt));
+    assert_eq!(detection.runner_up, Some(Cause::StrippingThread));
+    let wanted = found(440.0, |deg| yielding(deg, 407.0, 0.1));
+    assert_eq!(kinds(&wanted), [FindingKind::YieldOnset]);
+}
+
+#[test]
+fn a_thread_that_strips_is_told_from_one_that_is_broken_loose_again() {
+    let strips = |deg: f32| sound(deg.min(395.0)) * (1.0 - 0.65 * smooth((deg - 395.0) / 30.0));
+    let said = found(460.0, strips);
+    assert_eq!(kinds(&said), [FindingKind::Strip]);
+    assert!((395.0..405.0).contains(&said[0].1), "{}", said[0].1);
+    // After a stop at 395° the torque overshoots by a tenth and comes down again.
+    let restart = |deg: f32| {
+        let since_stop_deg = if deg < 395.0 { 90.0 } else { deg - 395.0 };
+        let soft = 0.8 + (deg - SNUG_DEG).max(0.0) * 0.5;
+        Turn {
+            since_stop_deg,
+            ..Turn::steady(soft * (1.0 + 0.1 * (-since_stop_deg / 1.7).exp()))
+        }
+    };
+    assert_eq!(turn(&mut GivingWay::default(), 440.0, restart), []);
+}
+
+#[test]
+fn a_bolt_that_breaks_has_yielded_or_loses_all_at_once() {
+    let breaks = |deg: f32, drop_deg: f32| {
+        yielding(deg, 406.0, 0.1) * (1.0 - 0.99 * smooth((deg - 430.0) / drop_deg))
+    };
+    for drop_deg in [5.0, 12.0, 18.0] {
+        let said = found(480.0, |deg| breaks(deg, drop_deg));
+        assert_eq!(
+            kinds(&said),
+            [FindingKind::YieldOnset, FindingKind::Fracture],
+            "{drop_deg}"
+        );
+        assert!(said[1].1 < 436.0, "{drop_deg}: {}", said[1].1);
+    }
+    let brittle = |deg: f32| sound(deg.min(400.0)) * (1.0 - 0.99 * smooth((deg - 400.0) / 10.0));
+    assert_eq!(kinds(&found(460.0, brittle)), [FindingKind::Fracture]);
+}
+
+/// The tool drives at 20° a second to 30 N·m, 3,000 N·m/rad of wind-up on a standing bolt, then the
+/// torque goes as told over `rest`.
+fn grip(rest: impl Iterator<Item = (f32, f32)>) -> Vec<Touch> {
+    let rise = (0..1500).map(|i| (0.02 * i as f32, 0.02 * i as f32, true));
+    rise.chain(rest.map(|(travel_deg, torque_nm)| (30.0 + travel_deg, torque_nm, true)))
+        .collect()
+}
+
+#[test]
+fn a_socket_slips_when_the_tool_goes_on_without_torque() {
+    let on = || (0..500).map(|i| 0.02 * i as f32);
+    let slip = touch(&mut GivingWay::default(), grip(on().map(|a| (a, 1.0))));
+    let (detection, sample) = slip.expect("slips");
+    assert_eq!(detection.kind, FindingKind::SocketSlip);
+    assert_eq!(detection.likely, Some(Cause::SlippingSocket));
+    assert!(sample < 1600, "{sample}");
+    // Let go where it stands, gone back, or falling over 10°, it does not slip.
+    let still = grip(on().map(|_| (0.0, 0.0)));
+    assert_eq!(touch(&mut GivingWay::default(), still), None);
+    let back = grip(on().map(|a| (-a, 0.0)));
+    assert_eq!(touch(&mut GivingWay::default(), back), None);
+    let slow = grip(on().map(|a| (a, 30.0 - 3.0 * a)));
+    assert_eq!(touch(&mut GivingWay::default(), slow), None);
+}
+
+#[test]
+fn what_lets_go_at_once_after_yield_is_the_bolt() {
+    let mut detector = GivingWay::default();
+    let said = turn(&mut detector, 430.0, |deg| {
+        Turn::steady(yielding(deg, 406.0, 0.1))
+    });
+    assert_eq!(kinds(&said), [FindingKind::YieldOnset]);
+    let on = (0..500).map(|i| (0.02 * i as f32, 1.0));
+    let (detection, _) = touch(&mut detector, grip(on)).expect("lets go");
+    assert_eq!(detection.kind, FindingKind::Fracture);
+    assert_eq!(detection.runner_up, Some(Cause::SlippingSocket));
+}

@@ -1,0 +1,112 @@
+//! The slope of the joint gives way: yield, wanted or too early.
+//!
+//! A bolt that yields goes on taking torque with a slope that is a part of the elastic one (strain
+//! hardening). A thread that shears loses its slope within a few degrees and then falls; so where
+//! the slope is all but gone, the finding waits until the torque has shown that it stays.
+
+use super::rise::{Rise, Slope};
+use super::{Cause, Detection, FindingKind, Quantity, StepView};
+
+/// The slope must lie below its limit by so many standard errors: many stretches of a long rise are tried.
+const SIGMA: f32 = 4.0;
+/// Least torque at which yield is looked for, as a part of the target: what turns flat below is a
+/// locking feature or a burr.
+const LEAST_PART: f32 = 0.4;
+/// Slope, as a part of the steepest, below which a thread may be about to shear ...
+const LEVEL_PART: f32 = 0.12;
+/// ... and for how long the torque must then stay level, rad (15°).
+const LEVEL_RAD: f32 = 0.26;
+/// Likewise while more slope is left, beyond the stretch of the slope itself, rad (2°).
+const SOFT_RAD: f32 = 0.035;
+
+/// Watches for yield; says it once.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Yielding {
+    /// Bolt angle from which the slope has been too low, rad, and its torque, N·m.
+    since: Option<(f32, f32)>,
+    /// Likewise without regard to its uncertainty: too little for a finding, enough to tell what a
+    /// fall is.
+    slack_from_rad: Option<f32>,
+    found: bool,
+}
+
+impl Yielding {
+    /// Takes in the slopes of now.
+    pub fn follow(
+        &mut self,
+        view: &StepView<'_>,
+        rise: &Rise,
+        now: [Option<Slope>; 2],
+    ) -> Option<Detection> {
+        let (step, expected) = (view.step, view.expected);
+        let limit = expected.yield_slope_part * rise.steepest;
+        let mean_nm = view.window.mean_torque_nm(3);
+        let high = mean_nm >= expected.part_of_target_nm(LEAST_PART);
+        if now.iter().all(Option::is_none) {
+            return None;
+        }
+        let slack = now
+            .first()
+            .copied()
+            .flatten()
+            .filter(|slope| high && slope.value < limit);
+        self.slack_from_rad = slack.map(|slope| {
+            let middle_rad = step.angle_rad - 0.5 * slope.over_rad;
+            self.slack_from_rad.unwrap_or(middle_rad)
+        });
+        let too_low = |slope: &Slope| slope.value + SIGMA * slope.u < limit;
+        let Some(now) = now.into_iter().flatten().find(too_low).filter(|_| high) else {
+            self.since = None;
+            return None;
+        };
+        let (since_rad, onset_nm) = *self.since.get_or_insert((
+            step.angle_rad - now.over_rad,
+            mean_nm - now.value * now.over_rad,
+        ));
+        let lasts_rad = step.angle_rad - since_rad - now.over_rad;
+        let part = now.value / rise.steepest;
+        let falling = view.local.is_some_and(|l| l.slope < -2.0 * l.slope_u);
+        let least_rad = if part < LEVEL_PART {
+            LEVEL_RAD
+        } else {
+            SOFT_RAD
+        };
+        if self.found || falling || lasts_rad < least_rad {
+            return None;
+        }
+        self.found = true;
+        let wanted = expected.end_nm.is_some_and(|end| onset_nm >= end.min);
+        let thread = expected
+            .strip_nm
+            .zip(expected.yield_nm)
+            .is_some_and(|(strip, bolt)| strip.min < bolt.min);
+        let (likely, runner_up) = if thread && part < LEVEL_PART {
+            (Cause::StrippingThread, Cause::YieldingBolt)
+        } else {
+            (Cause::YieldingBolt, Cause::StrippingThread)
+        };
+        Some(Detection {
+            kind: if wanted {
+                FindingKind::YieldOnset
+            } else {
+                FindingKind::EarlyYield
+            },
+            quantity: Quantity::SlopeRatio,
+            value: part,
+            limit: expected.yield_slope_part,
+            likely: Some(likely),
+            runner_up: Some(runner_up),
+        })
+    }
+
+    /// Whether the slope surely is too low.
+    pub fn has_begun(&self) -> bool {
+        self.since.is_some()
+    }
+
+    /// Bolt angle over which the slope had been too low when the bolt was at `at_rad`, rad.
+    pub fn before_rad(&self, at_rad: f32) -> f32 {
+        self.slack_from_rad
+            .map_or(0.0, |from| (at_rad - from).max(0.0))
+    }
+}

@@ -1,0 +1,181 @@
+//! Turned further than the joint may take to its torque, and the torque is not there: the joint is
+//! softer than described, or something gives.
+//!
+//! The angle counts from where the torque left the rundown for good. That lies behind the snug point,
+//! so that the finding comes late rather than wrong; and never before snug is due.
+
+use super::{Cause, Detection, Detector, FindingKind, LOCAL_STEPS, Quantity, StepView};
+use crate::procedure::Goal;
+
+/// Torque above the rundown from which the angle counts, as a part of the target (common practice,
+/// no source).
+const LEFT_PART: f32 = 0.04;
+/// Torque that a joint which is merely soft must have, as a part of the target: what stays below has
+/// not begun to clamp, and is told by other findings.
+const LEAST_PART: f32 = 0.2;
+/// The limits must be exceeded by so many standard uncertainties.
+const SIGMA: f32 = 2.0;
+/// Steps in the mean that is compared (1.5°).
+const MEAN_STEPS: usize = 3;
+
+/// Detector of a bolt that was turned too far.
+#[derive(Clone, Copy, Debug)]
+pub struct OverAngle {
+    /// Torque from which a further angle counts, N·m, and its largest, rad.
+    further: Option<(f32, f32)>,
+    from_rad: Option<f32>,
+    mark_rad: Option<f32>,
+    found: bool,
+}
+
+impl OverAngle {
+    /// For a run with this goal.
+    pub fn new(goal: &Goal) -> Self {
+        Self {
+            further: match goal {
+                Goal::TorqueThenAngle {
+                    start_nm,
+                    angle_rad,
+                    ..
+                } => Some((*start_nm, angle_rad.band().max)),
+                _ => None,
+            },
+            from_rad: None,
+            mark_rad: None,
+            found: false,
+        }
+    }
+}
+
+impl Detector for OverAngle {
+    fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
+        let (step, expected) = (view.step, view.expected);
+        if self.found || !step.observable || expected.carried_nm.is_some() {
+            return None;
+        }
+        let end_nm = expected.end_nm?;
+        let mean_nm = view.window.mean_torque_nm(MEAN_STEPS);
+        let (angle_rad, limit) = self
+            .beyond_mark(view, mean_nm)
+            .or_else(|| self.beyond_rundown(view, mean_nm))?;
+        // Beyond a mark it is the angle that counts, whatever the torque.
+        let short = self.mark_rad.is_some()
+            || mean_nm + SIGMA * step.torque_u_nm() < end_nm.min
+                && mean_nm > expected.part_of_target_nm(LEAST_PART);
+        if !(angle_rad > limit && short) {
+            return None;
+        }
+        self.found = true;
+        let gives = view
+            .window
+            .line(4 * LOCAL_STEPS)
+            .is_some_and(|l| l.slope < 0.5 * mean_nm / angle_rad.max(0.1));
+        let (likely, runner_up) = if gives {
+            (Cause::YieldingBolt, Cause::TurningTogether)
+        } else {
+            (Cause::SoftJoint, Cause::YieldingBolt)
+        };
+        Some(Detection {
+            kind: FindingKind::OverAngle,
+            quantity: Quantity::AngleRad,
+            value: angle_rad,
+            limit,
+            likely: Some(likely),
+            runner_up: Some(runner_up),
+        })
+    }
+}
+
+impl OverAngle {
+    /// Angle since the start torque and its largest, rad.
+    fn beyond_mark(&mut self, view: &StepView<'_>, mean_nm: f32) -> Option<(f32, f32)> {
+        let (start_nm, most_rad) = self.further?;
+        if mean_nm >= start_nm {
+            self.mark_rad.get_or_insert(view.step.angle_rad);
+        }
+        Some((
+            view.step.end_rad - self.mark_rad?,
+            most_rad + SIGMA * view.angle_u_rad,
+        ))
+    }
+
+    /// Angle since the torque left the rundown and its largest, rad.
+    fn beyond_rundown(&mut self, view: &StepView<'_>, mean_nm: f32) -> Option<(f32, f32)> {
+        let expected = view.expected;
+        let most_rad = expected.elastic_rad?.max;
+        let ceiling_nm = if expected.ceiling_stated {
+            expected.ceiling_nm
+        } else {
+            0.0
+        };
+        let usual_nm = view.level.mean_nm().unwrap_or(0.0).max(ceiling_nm);
+        if mean_nm < usual_nm + expected.part_of_target_nm(LEFT_PART) {
+            self.from_rad = None;
+            return None;
+        }
+        let from_rad = *self.from_rad.get_or_insert(view.step.angle_rad);
+        let due_rad = from_rad.max(expected.earliest_snug_rad.unwrap_or(0.0));
+        let limit = most_rad + SIGMA * view.angle_u_rad;
+        view.snug.then_some((view.step.end_rad - due_rad, limit))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::bench::{RUNDOWN_NM, SNUG_DEG, Turn, kinds, sound, turn};
+    use super::*;
+    use crate::fastener::Band;
+    use crate::procedure::Expected;
+
+    const TORQUE: Goal = Goal::Torque {
+        target_nm: 48.0,
+        tolerance: 0.1,
+    };
+
+    fn soft(deg: f32) -> Turn {
+        Turn::steady(RUNDOWN_NM + (deg - SNUG_DEG).max(0.0) / 3.0)
+    }
+
+    #[test]
+    fn a_joint_three_times_as_soft_is_turned_too_far_and_a_sound_one_is_not() {
+        let sound = |deg: f32| Turn::steady(sound(deg));
+        assert_eq!(turn(&mut OverAngle::new(&TORQUE), 408.0, sound), []);
+        let said = turn(&mut OverAngle::new(&TORQUE), 490.0, soft);
+        assert_eq!(kinds(&said), [FindingKind::OverAngle]);
+        // 88.8° beyond the rundown, which the torque leaves for good at 367.9°.
+        let (detection, at_deg) = said[0];
+        assert!((455.0..462.0).contains(&at_deg), "{at_deg}");
+        assert_eq!(detection.likely, Some(Cause::SoftJoint));
+    }
+
+    #[test]
+    fn a_rise_that_clears_does_not_count() {
+        // A burr half a turn before snug: the angle counts from the second rise.
+        let burr = |deg: f32| {
+            let burr_nm = (10.0 - (deg - 300.0).abs()).max(0.0);
+            Turn::steady(sound(deg) + burr_nm)
+        };
+        assert_eq!(turn(&mut OverAngle::new(&TORQUE), 404.0, burr), []);
+    }
+
+    #[test]
+    fn a_further_angle_counts_from_its_start_torque() {
+        let goal = Goal::TorqueThenAngle {
+            start_nm: 20.8,
+            angle_rad: Expected {
+                value: 0.4,
+                tolerance: 0.1,
+            },
+            end_nm: Band {
+                min: 30.0,
+                max: 60.0,
+            },
+        };
+        let said = turn(&mut OverAngle::new(&goal), 420.0, |deg| {
+            Turn::steady(sound(deg))
+        });
+        // 20.8 N·m at 380°, 28.6° and the uncertainty of 1.1° beyond.
+        assert_eq!(kinds(&said), [FindingKind::OverAngle]);
+        assert!((409.0..412.5).contains(&said[0].1), "{}", said[0].1);
+    }
+}

@@ -1,0 +1,165 @@
+//! A bolt that turns in jerks: the tool winds up until the bolt breaks loose, it jumps, and sticks.
+//!
+//! The torque then swings between what breaks it loose and what it comes to rest with. Friction at
+//! rest is no measure of the clamp force, so the peaks overstate it: the torque of the run is read
+//! from the lower envelope, and the whole swing counts as its uncertainty.
+
+use super::{Detection, Detector, FindingKind, Quantity, SampleView};
+use crate::math::sqrt;
+
+/// A swing counts from this part of the torque on (common practice: 5 to 10 %, no source), ...
+const SWING_PART: f32 = 0.06;
+/// ... so many standard deviations of the noise of a sample, peak to peak, ...
+const SWING_NOISES: f32 = 8.0;
+/// ... and so many standard uncertainties of what does not average out: joint friction changes with
+/// the speed of an unsteady hand.
+const SWING_SYSTEMATICS: f32 = 2.0;
+/// Swings in a row ...
+const SWINGS: u32 = 6;
+/// ... each within this travel of the tool, rad (2.5°): a surface wanders over more, and a jump that
+/// takes more would be seen as one.
+const TRAVEL_RAD: f32 = 0.044;
+/// Least torque, as a part of the target: below, the swing of a running thread does no harm.
+const LEAST_PART: f32 = 0.15;
+/// Fall of the tool behind where it was furthest that ends the row, rad (0.5°).
+const BACK_RAD: f32 = 0.0087;
+
+/// The envelope of a swinging torque.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Swing {
+    /// Lower envelope, N·m.
+    pub low_nm: f32,
+    /// Upper envelope, N·m.
+    pub high_nm: f32,
+}
+
+impl Swing {
+    /// Standard uncertainty of a torque anywhere in the swing with equal right (JCGM 100, 4.3.7), N·m.
+    pub fn u_nm(&self) -> f32 {
+        (self.high_nm - self.low_nm) / sqrt(12.0)
+    }
+}
+
+/// Detector of stick–slip, and its envelope.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct StickSlip {
+    /// Whether the torque is on its way up, and the highest or lowest on this way, N·m.
+    rising: bool,
+    extreme_nm: f32,
+    last: Option<Swing>,
+    row: u32,
+    row_rad: f32,
+    furthest_rad: f32,
+    found: bool,
+}
+
+impl Detector for StickSlip {
+    fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {
+        if view.paused || !view.torque.observable {
+            self.end_row(view.tool_rad);
+            return None;
+        }
+        if view.tool_rad < self.furthest_rad - BACK_RAD || view.tool_rad - self.row_rad > TRAVEL_RAD
+        {
+            self.end_row(view.tool_rad);
+        }
+        self.furthest_rad = self.furthest_rad.max(view.tool_rad);
+        let torque_nm = view.torque.value_nm;
+        let least_nm = (SWING_PART * self.extreme_nm.abs())
+            .max(SWING_NOISES * view.torque.noise_nm)
+            .max(SWING_SYSTEMATICS * view.torque.systematic_u_nm);
+        if self.rising {
+            if torque_nm >= self.extreme_nm {
+                self.extreme_nm = torque_nm;
+            } else if self.extreme_nm - torque_nm > least_nm {
+                let low_nm = self.last.map_or(torque_nm, |swing| swing.low_nm);
+                self.last = Some(Swing {
+                    low_nm,
+                    high_nm: self.extreme_nm,
+                });
+                (self.rising, self.extreme_nm) = (false, torque_nm);
+            }
+            return None;
+        }
+        if torque_nm <= self.extreme_nm {
+            self.extreme_nm = torque_nm;
+            return None;
+        }
+        if torque_nm - self.extreme_nm <= least_nm {
+            return None;
+        }
+        let low_nm = self.extreme_nm;
+        (self.rising, self.extreme_nm) = (true, torque_nm);
+        let swing = self.last.as_mut()?;
+        swing.low_nm = low_nm;
+        self.row += 1;
+        self.row_rad = view.tool_rad;
+        // What lets go altogether is no stick–slip.
+        let matters =
+            low_nm > view.expected.part_of_target_nm(LEAST_PART) && low_nm > 0.4 * swing.high_nm;
+        if self.found || !matters || self.row < SWINGS {
+            return None;
+        }
+        self.found = true;
+        Some(Detection {
+            kind: FindingKind::StickSlip,
+            quantity: Quantity::AmplitudeNm,
+            value: 0.5 * (swing.high_nm - swing.low_nm),
+            limit: 0.5 * least_nm,
+            likely: None,
+            runner_up: None,
+        })
+    }
+}
+
+impl StickSlip {
+    /// The envelope where the torque swings; `None` where it has not, or no longer did when the tool
+    /// last went on.
+    pub fn swing(&self) -> Option<Swing> {
+        self.last.filter(|_| self.found && self.row >= SWINGS)
+    }
+
+    fn end_row(&mut self, tool_rad: f32) {
+        (self.row, self.row_rad, self.furthest_rad) = (0, tool_rad, tool_rad);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::bench::{Touch, touch};
+    use super::*;
+
+    /// Two seconds at 5° a second around 30 N·m; `swing` by the tool angle in degrees.
+    fn drive(swing: impl Fn(f32) -> f32) -> impl Iterator<Item = Touch> {
+        (0..2000).map(move |i| {
+            let tool_deg = 0.005 * i as f32;
+            (tool_deg, 30.0 * (1.0 + swing(tool_deg)), true)
+        })
+    }
+
+    #[test]
+    fn a_saw_tooth_is_told_and_its_envelope_read() {
+        let mut detector = StickSlip::default();
+        let saw = |tool_deg: f32| 0.2 * (tool_deg / 0.5).fract() - 0.1;
+        let (detection, _) = touch(&mut detector, drive(saw)).expect("sticks and slips");
+        assert_eq!(detection.kind, FindingKind::StickSlip);
+        assert!((detection.value - 3.0).abs() < 0.2, "{}", detection.value);
+        let swing = detector.swing().expect("swings");
+        assert!((swing.low_nm - 27.0).abs() < 0.3, "{swing:?}");
+        assert!(
+            (swing.u_nm() - 6.0 / 12.0_f32.sqrt()).abs() < 0.1,
+            "{swing:?}"
+        );
+    }
+
+    #[test]
+    fn a_surface_that_wanders_and_a_noisy_sensor_are_none() {
+        let surface = |tool_deg: f32| 0.06 * (tool_deg * core::f32::consts::TAU / 6.0).sin();
+        let noise = |tool_deg: f32| 0.01 * (tool_deg * 700.0).sin();
+        for calm in [&surface as &dyn Fn(f32) -> f32, &noise] {
+            let mut detector = StickSlip::default();
+            assert_eq!(touch(&mut detector, drive(calm)), None);
+            assert_eq!(detector.swing(), None);
+        }
+    }
+}

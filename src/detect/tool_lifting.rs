@@ -1,0 +1,105 @@
+//! A tool that comes off the head: it goes back along the bolt while it turns it.
+//!
+//! A bolt that is done up takes the tool with it, or at the least stands; a tool that goes back has
+//! less and less of the head in its socket. Judged within one stroke, for a tool that is set down
+//! anew may stand otherwise.
+
+use super::{Cause, Detection, Detector, FindingKind, Quantity, StepView};
+
+/// Way back that counts, m: a hand that presses wanders by some tenths, a head is 4 mm high and more
+/// (M6, ISO 4014).
+const BACK_M: f32 = 1.5e-3;
+/// Likewise as a multiple of the way back that the run has recovered from.
+const BACK_RECOVERED: f32 = 2.0;
+/// Steps in the mean that is compared (2°).
+const MEAN_STEPS: usize = 4;
+
+/// Detector of a tool that lifts off.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct ToolLifting {
+    /// Furthest position along the bolt in this stroke, the least since, and the longest way back that
+    /// was made good, m.
+    furthest_m: Option<f32>,
+    nearest_since_m: f32,
+    recovered_m: f32,
+    since_stop_rad: f32,
+    found: bool,
+}
+
+impl Detector for ToolLifting {
+    fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
+        let restarted = view.step.since_stop_rad < self.since_stop_rad;
+        self.since_stop_rad = view.step.since_stop_rad;
+        if restarted {
+            self.furthest_m = None;
+        }
+        let settled = view.step.since_stop_rad > MEAN_STEPS as f32 * crate::curve::STEP_RAD;
+        if self.found || !settled {
+            return None;
+        }
+        let now_m = mean_advance_m(view)?;
+        let Some(furthest_m) = self.furthest_m.filter(|furthest_m| now_m < *furthest_m) else {
+            let back_m = self.furthest_m.map_or(0.0, |m| m - self.nearest_since_m);
+            self.recovered_m = self.recovered_m.max(back_m);
+            (self.furthest_m, self.nearest_since_m) = (Some(now_m), now_m);
+            return None;
+        };
+        self.nearest_since_m = self.nearest_since_m.min(now_m);
+        let limit = BACK_M.max(BACK_RECOVERED * self.recovered_m);
+        let back_m = furthest_m - now_m;
+        if back_m <= limit {
+            return None;
+        }
+        self.found = true;
+        Some(Detection {
+            kind: FindingKind::ToolLifting,
+            quantity: Quantity::DistanceM,
+            value: back_m,
+            limit,
+            likely: Some(Cause::ToolLifting),
+            runner_up: None,
+        })
+    }
+}
+
+fn mean_advance_m(view: &StepView<'_>) -> Option<f32> {
+    let (mut sum, mut count) = (0.0, 0.0);
+    for step in view.window.last(MEAN_STEPS) {
+        sum += step.advance_m?;
+        count += 1.0;
+    }
+    (count > 0.0).then(|| sum / count)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::bench::{Turn, kinds, sound, turn};
+    use super::*;
+
+    fn at(deg: f32, advance_mm: f32) -> Turn {
+        Turn {
+            advance_m: Some(1e-3 * advance_mm),
+            ..Turn::steady(sound(deg))
+        }
+    }
+
+    #[test]
+    fn a_tool_that_goes_back_while_it_turns_lifts_off() {
+        // A coarse thread takes the tool 1.5 mm a turn; a hand wanders by 0.3 mm.
+        let sound = |deg: f32| at(deg, 1.5 * deg / 360.0 + 0.3 * (deg / 20.0).sin());
+        assert_eq!(turn(&mut ToolLifting::default(), 400.0, sound), []);
+        let lifts = |deg: f32| at(deg, 1.5 * deg / 360.0 - 0.05 * (deg - 200.0).max(0.0));
+        let said = turn(&mut ToolLifting::default(), 400.0, lifts);
+        assert_eq!(kinds(&said), [FindingKind::ToolLifting]);
+        assert!((230.0..240.0).contains(&said[0].1), "{}", said[0].1);
+    }
+
+    #[test]
+    fn a_tool_that_was_set_down_anew_may_stand_higher() {
+        let reseated = |deg: f32| Turn {
+            since_stop_deg: if deg < 200.0 { 90.0 } else { deg - 200.0 },
+            ..at(deg, if deg < 200.0 { 0.0 } else { -3.0 })
+        };
+        assert_eq!(turn(&mut ToolLifting::default(), 400.0, reseated), []);
+    }
+}
