@@ -176,7 +176,8 @@ pub(super) fn draw(kind: FaultKind, s: &mut Scenario, rng: &mut ChaCha8Rng) -> F
         },
         FaultKind::SamplesStale => Fault::SamplesStale {
             onset_turns: along(s, rng),
-            gap_s: log_range(0.06, 1.0, rng),
+            // Real controllers pause for 35 ms; what is clearly more than that.
+            gap_s: log_range(0.12, 1.0, rng),
         },
         FaultKind::ContactElsewhere => {
             let size = rng.random_range(15.0..60.0);
@@ -189,7 +190,8 @@ pub(super) fn draw(kind: FaultKind, s: &mut Scenario, rng: &mut ChaCha8Rng) -> F
         }
         FaultKind::SideLoad => Fault::SideLoad {
             onset_turns: along(s, rng),
-            moment_nm: rng.random_range(8.0..25.0),
+            // A tool levers once it bends the bolt as hard as it turns it.
+            moment_nm: (s.bolt.target_nm * rng.random_range(1.5..3.0)).max(8.0),
             direction_deg: rng.random_range(0.0..360.0),
         },
     }
