@@ -1,18 +1,18 @@
 //! Joint torques that no longer agree with the tare although nothing is touched.
 //!
-//! Only where the tip travels as no tool does that is on a bolt (before the bolt, between lifted
-//! strokes, after it is free) are the joint torques known to carry no load from outside. There each
-//! joint's unexplained torque, averaged over half a second, must be zero within the uncertainty that
-//! tare, friction, gravity and stated drift leave.
+//! Only where the tip travels as no tool does that is on a bolt, or stands as far off it as it was
+//! tared (between lifted strokes, after the run), are the joint torques known to carry no load from
+//! outside. There each joint's unexplained torque, averaged over a while, must be zero within the
+//! uncertainty that tare, friction, gravity and stated drift leave.
 
 use crate::arm::MAX_JOINTS;
 use crate::wrench::JointHealth;
 
 use super::{Cause, Detection, Detector, FindingKind, Quantity, SampleView};
 
-/// Time of free motion that is averaged, s: starts and stops of the arm,
-/// whose inertia is not modelled, pass.
-const FREE_S: f32 = 0.5;
+/// Time off the bolt that is averaged, s: noise and what is not known of starts and stops pass. A hand
+/// that takes the tool away holds it still for no longer.
+const FREE_S: f32 = 0.25;
 /// The limit in standard uncertainties: with eight joints and a normal error, once in two hundred
 /// thousand such times.
 const SIGMA: f32 = 5.0;
