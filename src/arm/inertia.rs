@@ -89,11 +89,8 @@ impl<const N: usize> ArmModel<N> {
         hand(&self.description().tool, tool_held);
         hand(&self.description().payload, payload_held);
         let mut torque_nm = [0.0; N];
-        for ((torque_nm, link), column) in torque_nm
-            .iter_mut()
-            .zip(&links)
-            .zip(&pose.jacobian)
-            .rev()
+        for ((torque_nm, link), column) in
+            torque_nm.iter_mut().zip(&links).zip(&pose.jacobian).rev()
         {
             sum.force_n = add(&sum.force_n, &link.force_n);
             sum.moment_nm = add(&sum.moment_nm, &link.moment_nm);

@@ -8,8 +8,8 @@ use crate::procedure::{BoltJob, Direction, Mode};
 use crate::sample::{Context, JointSample};
 use crate::turn::{Pause, Twist};
 use crate::wrench::{
-    ArmReading, AxialTorque, InertiaTracker, JointSight, JointWrench, MomentAxis, SensorHealth, SideMoment,
-    SpindleTorque,
+    ArmReading, AxialTorque, InertiaTracker, JointSight, JointWrench, MomentAxis, SensorHealth,
+    SideMoment, SpindleTorque,
 };
 
 /// Time constant of velocities taken from positions, s.
@@ -170,14 +170,16 @@ impl<const N: usize> Source<N> {
             arm.health
                 .update(&sample.torque_nm, &arm.velocity_rad_s, dt_s);
             let friction = arm.model.friction(&arm.velocity_rad_s);
-            let inertia = arm.inertia.update(&arm.velocity_rad_s, dt_s, |acceleration| {
-                arm.model.inertia_nm(
-                    &pose,
-                    acceleration,
-                    sample.context.tool_held,
-                    sample.context.payload_held,
-                )
-            });
+            let inertia = arm
+                .inertia
+                .update(&arm.velocity_rad_s, dt_s, |acceleration| {
+                    arm.model.inertia_nm(
+                        &pose,
+                        acceleration,
+                        sample.context.tool_held,
+                        sample.context.payload_held,
+                    )
+                });
             let inputs = ArmReading {
                 pose: &pose,
                 torque_nm: &sample.torque_nm,

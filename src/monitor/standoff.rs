@@ -39,7 +39,9 @@ impl Standoff {
             return false;
         };
         self.deepest_m = self.deepest_m.max(at_m);
-        let head_m = out.map_or(self.deepest_m, |(rad, pitch_m)| seat_m - rad / TAU * pitch_m);
+        let head_m = out.map_or(self.deepest_m, |(rad, pitch_m)| {
+            seat_m - rad / TAU * pitch_m
+        });
         let clear_m = seat_m - tare_m;
         clear_m >= LEAST_M && head_m - at_m >= CLEAR_PART * clear_m
     }

@@ -260,10 +260,7 @@ pub fn description(name: &str, s: &Scenario, run: &SimulatedRun) -> String {
             "joint_torque_noise_nm = {}",
             list(&arm.torque_noise_nm.map(fine))
         ),
-        format!(
-            "joint_torque_range_nm = {}",
-            list(&ranges_nm(s).map(fine))
-        ),
+        format!("joint_torque_range_nm = {}", list(&ranges_nm(s).map(fine))),
         format!("coulomb_friction_nm = {}", list(&arm.coulomb_nm.map(fine))),
         format!(
             "coulomb_friction_u_nm = {}",

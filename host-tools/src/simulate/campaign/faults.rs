@@ -170,10 +170,16 @@ pub(super) fn draw(kind: FaultKind, s: &mut Scenario, rng: &mut ChaCha8Rng) -> F
             joint: rng.random_range(1..=JOINTS),
             onset_turns: along(s, rng),
         },
-        FaultKind::SensorDrift => Fault::SensorDrift {
-            joint: rng.random_range(1..=JOINTS),
-            rate_nm_per_s: log_range(0.03, 0.3, rng) * if rng.random() { 1.0 } else { -1.0 },
-        },
+        FaultKind::SensorDrift => {
+            let joint = rng.random_range(1..=JOINTS);
+            // Out of the joint's friction, within which nothing can be told, in one to five seconds.
+            let friction = s.arm.coulomb_nm[joint - 1];
+            let sign = if rng.random() { 1.0 } else { -1.0 };
+            Fault::SensorDrift {
+                joint,
+                rate_nm_per_s: sign * friction * log_range(0.2, 1.0, rng),
+            }
+        }
         FaultKind::SamplesStale => Fault::SamplesStale {
             onset_turns: along(s, rng),
             // Real controllers pause for 35 ms; what is clearly more than that.
