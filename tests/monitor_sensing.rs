@@ -134,6 +134,16 @@ fn a_zero_that_drifted_is_said_where_the_tool_is_as_far_off_as_at_the_tare() {
         // The rig has no inertia, so what is taken off for starts and stops is missing.
         assert!((finding.value - 0.6).abs() < 0.15, "{finding:?}");
     }
+    // What leans on the arm loads several joints.
+    let mut rig = Rig::tared_at(&job(Direction::Tighten), above);
+    raise(&mut rig, -clear_rad);
+    rig.turn(90.0, |_| 1.5);
+    raise(&mut rig, clear_rad);
+    rig.force_n = [0.0, 15.0, 10.0];
+    rig.rest(1.0, 0.0);
+    assert_eq!(rig.findings(), ["joints_disagree"]);
+    let finding = found(&rig, FindingKind::JointsDisagree);
+    assert_eq!(finding.likely, Some(Cause::ContactElsewhere));
     // Without drift nothing is said there.
     let mut rig = Rig::tared_at(&job(Direction::Tighten), above);
     raise(&mut rig, -clear_rad);
