@@ -1,6 +1,6 @@
 //! Laws that every arm obeys, whatever its figures: the Jacobian is the derivative of the pose, the
-//! holding torques are the gradient of the potential energy, friction never drives, and no input
-//! makes a figure that is not finite.
+//! holding torques are the gradient of the potential energy, the inertial ones that of the kinetic
+//! energy, friction never drives, and no input makes a figure that is not finite.
 
 use bolting_monitor::arm::{
     ArmDescription, ArmModel, Body, FRICTION_TRANSITION_RAD_S, JointDescription, JointFriction,
@@ -184,6 +184,45 @@ proptest! {
         }
     }
 
+    /// From rest, `τ = Σ m (∂c/∂q)ᵀ (∂c/∂q) ddq` over all bodies, their centres moved by differences.
+    #[test]
+    fn inertia_is_that_of_the_moving_centres_of_mass(arm in arm(), q in position(), ddq in position(),
+                                                     tool_held: bool, payload_held: bool) {
+        let model = model(&arm);
+        let centres = |q: &[f32; N]| {
+            let pose = model.pose(q, tool_held, payload_held);
+            let hand = [&arm.tool, &arm.payload].map(|body| pose.tip.point(&body.com_m));
+            let mut all = pose.com_m.to_vec();
+            all.extend(hand);
+            all
+        };
+        let held = |is: bool, body: &Body| if is { body.mass_kg } else { 0.0 };
+        let mut masses: Vec<f32> = arm.joints.iter().map(|j| j.link.mass_kg).collect();
+        masses.extend([held(tool_held, &arm.tool), held(payload_held, &arm.payload)]);
+        let slopes: Vec<Vec<[f32; 3]>> = (0..N)
+            .map(|i| {
+                let [before, after] = around(&q, i).map(|q| centres(&q));
+                let slope = |(a, b): (&[f32; 3], &[f32; 3])| {
+                    core::array::from_fn(|k| (a[k] - b[k]) / (2.0 * STEP_RAD))
+                };
+                after.iter().zip(&before).map(slope).collect()
+            })
+            .collect();
+        let got = model.inertia_nm(&model.pose(&q, tool_held, payload_held), &ddq, tool_held, payload_held);
+        let reach = 0.52 * (N + 1) as f32 + 0.35;
+        let most = masses.iter().sum::<f32>() * reach * reach * ddq.iter().map(|x| x.abs()).sum::<f32>();
+        for i in 0..N {
+            let mut due = 0.0;
+            for (b, mass) in masses.iter().enumerate() {
+                for (j, acceleration) in ddq.iter().enumerate() {
+                    due += mass * dot(&slopes[i][b], &slopes[j][b]) * acceleration;
+                }
+            }
+            prop_assert!((got[i] - due).abs() < DIFFERENCE_TOLERANCE * (1.0 + most),
+                "joint {i}: {} N·m against {due}", got[i]);
+        }
+    }
+
     #[test]
     fn any_bits_give_finite_figures(arm in arm(), bits in any_bits()) {
         let model = model(&arm);
@@ -191,6 +230,7 @@ proptest! {
         prop_assert!(pose.gravity_nm.iter().all(|x| x.is_finite()));
         prop_assert!(pose.jacobian.iter().flatten().all(|x| x.is_finite()));
         prop_assert!(pose.tip.translation_m.iter().all(|x| x.is_finite()));
+        prop_assert!(model.inertia_nm(&pose, &bits, true, true).iter().all(|x| x.is_finite()));
         let friction = model.friction(&bits);
         prop_assert!(friction.torque_nm.iter().all(|x| x.is_finite()));
         prop_assert!(friction.u_nm.iter().all(|x| x.is_finite() && *x >= 0.0));

@@ -1,14 +1,16 @@
-//! Where is the socket, how do joint torques map to it, what do gravity and joint friction explain.
+//! Where is the socket, how do joint torques map to it, what do gravity, inertia and joint
+//! friction explain.
 //!
 //! An [`ArmDescription`] is what the host compiles and the controller loads; [`ArmModel::try_new`]
-//! checks it once, and from then on [`ArmModel::pose`] and [`ArmModel::friction`] return plain values
-//! for any input. Lengths are in m, masses in kg, angles in rad, torques in N·m.
+//! checks it once, and from then on [`ArmModel::pose`], [`ArmModel::friction`] and
+//! [`ArmModel::inertia_nm`] return plain values for any input. Lengths are in m, masses in kg, angles in rad, torques in N·m.
 //!
 //! Knows nothing of bolts.
 
 mod description;
 mod error;
 mod friction;
+mod inertia;
 mod model;
 mod pose;
 
@@ -18,5 +20,6 @@ pub use description::{
 };
 pub use error::{ArmError, Fault};
 pub use friction::FrictionEstimate;
+pub use inertia::INERTIA_U;
 pub use model::ArmModel;
 pub use pose::ArmPose;

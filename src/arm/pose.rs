@@ -11,7 +11,7 @@
 //! `M` and `S` are summed from the tip back, so gravity costs one more step per joint and no second
 //! walk along the arm.
 
-use super::{ArmModel, Body, Transform};
+use super::{ArmModel, Transform};
 use crate::math::{add, axis_rotation, cross, dot, mat_mul, rotate, scale, sub};
 
 /// Turns beyond which a joint reading is no position; also keeps the sine in its stated range.
@@ -28,6 +28,8 @@ pub struct ArmPose<const N: usize> {
     pub jacobian: [[f32; 6]; N],
     /// Torque that each joint must exert to hold the arm against gravity, N·m.
     pub gravity_nm: [f32; N],
+    /// Centre of mass of each link, m, base frame.
+    pub com_m: [[f32; 3]; N],
 }
 
 impl<const N: usize> ArmModel<N> {
@@ -38,16 +40,16 @@ impl<const N: usize> ArmModel<N> {
         let description = self.description();
         let mut axis = [[0.0; 3]; N];
         let mut origin_m = [[0.0; 3]; N];
-        let mut moment_kg_m = [[0.0; 3]; N];
+        let mut com_m = [[0.0; 3]; N];
 
         let mut frame = Transform::IDENTITY;
-        for ((((joint, q), axis), origin_m), moment_kg_m) in self
+        for ((((joint, q), axis), origin_m), com_m) in self
             .joints()
             .iter()
             .zip(position_rad)
             .zip(&mut axis)
             .zip(&mut origin_m)
-            .zip(&mut moment_kg_m)
+            .zip(&mut com_m)
         {
             let q = if q.abs() <= LARGEST_POSITION_RAD {
                 *q
@@ -62,7 +64,7 @@ impl<const N: usize> ArmModel<N> {
                 rotation: mat_mul(&at_zero, &axis_rotation(&joint.axis, q)),
                 translation_m: *origin_m,
             };
-            *moment_kg_m = first_moment(&frame, &joint.link);
+            *com_m = frame.point(&joint.link.com_m);
         }
         let tip = Transform {
             rotation: mat_mul(&frame.rotation, &description.tip.rotation),
@@ -76,23 +78,23 @@ impl<const N: usize> ArmModel<N> {
         ] {
             if held {
                 mass_kg += body.mass_kg;
-                sum_kg_m = add(&sum_kg_m, &first_moment(&tip, body));
+                sum_kg_m = add(&sum_kg_m, &scale(&tip.point(&body.com_m), body.mass_kg));
             }
         }
         let mut jacobian = [[0.0; 6]; N];
         let mut gravity_nm = [0.0; N];
-        for (((((joint, axis), origin_m), moment_kg_m), column), gravity_nm) in self
+        for (((((joint, axis), origin_m), com_m), column), gravity_nm) in self
             .joints()
             .iter()
             .zip(&axis)
             .zip(&origin_m)
-            .zip(&moment_kg_m)
+            .zip(&com_m)
             .zip(&mut jacobian)
             .zip(&mut gravity_nm)
             .rev()
         {
             mass_kg += joint.link.mass_kg;
-            sum_kg_m = add(&sum_kg_m, moment_kg_m);
+            sum_kg_m = add(&sum_kg_m, &scale(com_m, joint.link.mass_kg));
             let arm_kg_m = sub(&sum_kg_m, &scale(origin_m, mass_kg));
             *gravity_nm = -dot(axis, &cross(&arm_kg_m, &description.gravity_m_s2));
             let [vx, vy, vz] = cross(axis, &sub(&tip.translation_m, origin_m));
@@ -103,11 +105,7 @@ impl<const N: usize> ArmModel<N> {
             tip,
             jacobian,
             gravity_nm,
+            com_m,
         }
     }
-}
-
-/// Mass times position in the base frame of a body given in `frame`.
-fn first_moment(frame: &Transform, body: &Body) -> [f32; 3] {
-    scale(&frame.point(&body.com_m), body.mass_kg)
 }

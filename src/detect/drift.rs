@@ -1,18 +1,19 @@
 //! Joint torques that no longer agree with the tare although nothing is touched.
 //!
-//! Only where the tip travels as no tool does that is on a bolt (before the bolt, between lifted
-//! strokes, after it is free) are the joint torques known to carry no load from outside. There each
-//! joint's unexplained torque, averaged over half a second, must be zero within the uncertainty that
-//! tare, friction, gravity and stated drift leave.
+//! Only where the tip travels as no tool does that is on a bolt, or stands as far off it as it was
+//! tared (between lifted strokes, after the run), are the joint torques known to carry no load from
+//! outside. There each joint's unexplained torque, averaged over a while, must be zero within the
+//! uncertainty that tare, friction, gravity and stated drift leave. One joint that is off has drifted; a
+//! force on the arm loads several.
 
 use crate::arm::MAX_JOINTS;
 use crate::wrench::JointHealth;
 
 use super::{Cause, Detection, Detector, FindingKind, Quantity, SampleView};
 
-/// Time of free motion that is averaged, s: starts and stops of the arm,
-/// whose inertia is not modelled, pass.
-const FREE_S: f32 = 0.5;
+/// Time off the bolt that is averaged, s: noise and what is not known of starts and stops pass. A hand
+/// that takes the tool away holds it still for no longer.
+const FREE_S: f32 = 0.25;
 /// The limit in standard uncertainties: with eight joints and a normal error, once in two hundred
 /// thousand such times.
 const SIGMA: f32 = 5.0;
@@ -24,7 +25,7 @@ struct Mean {
     u_nm_s: f32,
 }
 
-/// Detector of torque zeros that drifted.
+/// Detector of torque zeros that drifted, and of what leans on an arm that should be free.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct SensorDrift {
     free_s: f32,
@@ -51,19 +52,31 @@ impl Detector for SensorDrift {
             return None;
         }
         let Self { free_s, joints, .. } = core::mem::take(self);
-        let off = joints
+        let mut off = joints
             .iter()
-            .find(|m| m.torque_nm_s.abs() > SIGMA * m.u_nm_s)?;
-        let value = off.torque_nm_s / free_s;
-        let limit = SIGMA * off.u_nm_s / free_s;
+            .filter(|m| m.torque_nm_s.abs() > SIGMA * m.u_nm_s);
+        let first = off.next()?;
+        let (kind, likely, runner_up) = if off.next().is_none() {
+            (
+                FindingKind::SensorDrift,
+                Cause::DriftingSensor,
+                Cause::ContactElsewhere,
+            )
+        } else {
+            (
+                FindingKind::JointsDisagree,
+                Cause::ContactElsewhere,
+                Cause::DriftingSensor,
+            )
+        };
         self.found = true;
         Some(Detection {
-            kind: FindingKind::SensorDrift,
+            kind,
             quantity: Quantity::MomentNm,
-            value,
-            limit,
-            likely: Some(Cause::DriftingSensor),
-            runner_up: Some(Cause::ContactElsewhere),
+            value: first.torque_nm_s / free_s,
+            limit: SIGMA * first.u_nm_s / free_s,
+            likely: Some(likely),
+            runner_up: Some(runner_up),
         })
     }
 }

@@ -98,7 +98,8 @@ pub struct SampleView<'a> {
     pub paused: bool,
     /// The joints, base first; empty without an arm.
     pub joints: &'a [JointSight],
-    /// Whether the tip moves as only a tool does that is off the bolt.
+    /// Whether the tool is free of the bolt: it travels as only such a tool does, or stands clear of
+    /// the head.
     pub free_motion: bool,
     /// Moment across the bolt axis at the socket; `None` without an arm or a tool in its gripper.
     pub side: Option<&'a SideMoment>,

@@ -4,6 +4,7 @@ mod clock;
 mod detectors;
 mod landmarks;
 mod source;
+mod standoff;
 
 use crate::arm::{ArmDescription, ArmError, ArmModel};
 use crate::curve::{BinnedCurve, Level, StepBuilder, Window, knee};
@@ -22,6 +23,7 @@ use clock::Clock;
 use detectors::Detectors;
 use landmarks::Landmarks;
 use source::Source;
+use standoff::Standoff;
 
 /// Bins of the stretch around snug that is kept finer than the run.
 const TRAIL: usize = 64;
@@ -117,6 +119,7 @@ pub struct Monitor<const N: usize, const B: usize = 512> {
     phase: PhaseTracker,
     detectors: Detectors,
     clock: Clock,
+    standoff: Standoff,
     /// +1 when done up, −1 when undone: from the driving direction to tightening positive.
     tightening: f32,
     landmarks: Landmarks,
@@ -174,6 +177,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             phase: PhaseTracker::new(job.goal.direction()),
             detectors: Detectors::new(job, &expected, observable_u_nm),
             clock: Clock::default(),
+            standoff: Standoff::default(),
             tightening: match job.goal.direction() {
                 Direction::Tighten => 1.0,
                 Direction::Undo => -1.0,
@@ -228,7 +232,11 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         };
         self.last.torque_observable = torque.observable;
         self.last.side_moment = reading.side;
+        let at_m = reading.advance_m.map(|m| m * self.tightening);
         if reading.taring {
+            if let Some(at_m) = at_m {
+                self.standoff.tare(at_m);
+            }
             return self.last;
         }
 
@@ -281,6 +289,12 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 self.judge_step();
             }
         }
+        let out = match self.job.goal.direction() {
+            Direction::Tighten => None,
+            Direction::Undo => Some((motion.bolt_rad, self.expected.pitch_m)),
+        };
+        let free_motion = reading.free_motion
+            || at_m.is_some_and(|m| self.standoff.is_clear(m, self.last.turning, out));
         if !reading.settling {
             self.detectors.on_sample(&SampleView {
                 dt_s,
@@ -291,7 +305,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 tool_rad: reading.tool_rad,
                 paused: reading.pause.is_some(),
                 joints: &reading.joints,
-                free_motion: reading.free_motion,
+                free_motion,
                 side: reading.side.as_ref(),
                 stale_after_s,
             });

@@ -8,8 +8,8 @@ use crate::procedure::{BoltJob, Direction, Mode};
 use crate::sample::{Context, JointSample};
 use crate::turn::{Pause, Twist};
 use crate::wrench::{
-    ArmReading, AxialTorque, JointSight, JointWrench, MomentAxis, SensorHealth, SideMoment,
-    SpindleTorque,
+    ArmReading, AxialTorque, InertiaTracker, JointSight, JointWrench, MomentAxis, SensorHealth,
+    SideMoment, SpindleTorque,
 };
 
 /// Time constant of velocities taken from positions, s.
@@ -57,6 +57,7 @@ struct Arm<const N: usize> {
     reference: (Mat3, Vec3),
     last_position_rad: [f32; N],
     velocity_rad_s: [f32; N],
+    inertia: InertiaTracker<N>,
     health: SensorHealth<N>,
     /// Position of the tip along the bolt axis and distance from it, m, and their rates, m/s.
     last_place_m: Option<[f32; 2]>,
@@ -113,6 +114,7 @@ impl<const N: usize> Source<N> {
                 reference: (IDENTITY, [0.0; 3]),
                 last_position_rad: [0.0; N],
                 velocity_rad_s: [0.0; N],
+                inertia: InertiaTracker::default(),
             }),
             spindle: SpindleTorque::new(&job.sensing, unknown_noise),
             bolt_axis: job.bolt_axis.and_then(|line| {
@@ -168,10 +170,21 @@ impl<const N: usize> Source<N> {
             arm.health
                 .update(&sample.torque_nm, &arm.velocity_rad_s, dt_s);
             let friction = arm.model.friction(&arm.velocity_rad_s);
+            let inertia = arm
+                .inertia
+                .update(&arm.velocity_rad_s, dt_s, |acceleration| {
+                    arm.model.inertia_nm(
+                        &pose,
+                        acceleration,
+                        sample.context.tool_held,
+                        sample.context.payload_held,
+                    )
+                });
             let inputs = ArmReading {
                 pose: &pose,
                 torque_nm: &sample.torque_nm,
                 friction: &friction,
+                inertia: &inertia,
                 health: &arm.health,
                 wrist: sample.wrist.as_ref(),
             };
@@ -183,7 +196,12 @@ impl<const N: usize> Source<N> {
                 point_m: pose.tip.translation_m,
                 direction: along,
             });
-            let socket_m = add(&pose.tip.translation_m, &scale(&along, self.tool_length_m));
+            let tool_end_m = add(&pose.tip.translation_m, &scale(&along, self.tool_length_m));
+            // On a stated axis the socket sits on it, also that of an angle head or a crank.
+            let socket_m = self.bolt_axis.map_or(tool_end_m, |line| {
+                let (along_m, _) = place(&line, &tool_end_m);
+                add(&line.point_m, &scale(&line.direction, along_m))
+            });
             let estimate = arm.wrench.estimate(&arm.model, &inputs, &axis, &socket_m);
             reading.torque = estimate.axial;
             reading.torque.value_nm *= self.drive;

@@ -5,6 +5,8 @@
 
 mod advance;
 mod slack;
+#[cfg(test)]
+mod starting_tests;
 mod strokes;
 mod twist;
 

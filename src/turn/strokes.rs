@@ -172,6 +172,8 @@ pub struct StrokeJoiner {
     /// Angle between two catches of ratchet or socket; `None` where nothing is known of them.
     catch_rad: Option<f32>,
     play_rad: f32,
+    /// Travel before which a tool that has gone back surely does not turn the bolt.
+    sure_rad: f32,
     /// Slack that is surely there, what is to be expected, and its variance.
     least_slack_rad: f32,
     expected_slack_rad: f32,
@@ -250,6 +252,12 @@ impl StrokeJoiner {
                 .then_some(if tooth > 0.0 { tooth } else { config.seat_rad })
                 .filter(|c| *c > 0.0),
             play_rad: play,
+            // A pause may take back less than the play, but then more than the release.
+            sure_rad: if tooth > 0.0 {
+                RELEASE_RAD.min(SURE_PLAY * play)
+            } else {
+                0.0
+            },
             least_slack_rad: if tooth > 0.0 {
                 (SURE_PLAY * play - RELEASE_RAD).max(0.0)
             } else {
@@ -453,7 +461,10 @@ impl StrokeJoiner {
         let travel_rad = free.furthest_rad - free.search.from_rad();
         let back = at_rad < free.furthest_rad - RELEASE_RAD;
         let least = self.expected_slack(free.first) + RELEASE_RAD;
-        if travel_rad > self.window_rad || self.smooth_nm > high || (back && travel_rad > least) {
+        // A torque before that is none of the bolt's: the arm starts off, and its inertia is not
+        // known at once.
+        let rises = self.smooth_nm > high && (free.first || travel_rad >= self.sure_rad);
+        if travel_rad > self.window_rad || rises || (back && travel_rad > least) {
             return Some(self.judge_stretch(free));
         }
         None
@@ -471,7 +482,8 @@ impl StrokeJoiner {
         let noise = noise_nm.max(1e-6);
         let gate = self.level_nm - (GATE_PART * self.level_nm).max(3.0 * noise);
         free.cusum += (torque_nm - gate) / noise;
-        if free.cusum <= 0.0 {
+        let surely_free = !free.first && at_rad - free.search.from_rad() < self.sure_rad;
+        if free.cusum <= 0.0 || surely_free {
             free.cusum = 0.0;
             free.cusum_start_rad = at_rad;
         } else if free.cusum > CUSUM_LIMIT && step_rad > 0.0 {

@@ -11,7 +11,8 @@
 //!   the longest one that ended by itself.
 //!
 //! Only pairs in which the arm moves and another joint's reading changes are counted: at standstill
-//! a sensor may rest, and samples that repeat as a whole are missing samples.
+//! a sensor may rest, and samples that repeat as a whole are missing samples. Nor are those at the end
+//! of the range: there every sensor is silent.
 
 /// Part of the range from which a reading counts as clipped.
 pub const SATURATED_PART: f32 = 0.98;
@@ -94,9 +95,10 @@ impl Watch {
         dt_s: f32,
     ) -> JointHealth {
         let change_nm = (torque_nm - self.last_nm).abs();
+        let saturated = range_nm.is_some_and(|range| torque_nm.abs() >= SATURATED_PART * range);
         if self.changes(torque_nm) {
-            self.changed(change_nm, counts);
-        } else if counts {
+            self.changed(change_nm, counts && !saturated);
+        } else if counts && !saturated {
             self.pairs = self.pairs.saturating_add(1);
             self.silent_pairs = self.silent_pairs.saturating_add(1);
             self.silent_s += dt_s;
@@ -105,7 +107,7 @@ impl Watch {
         self.last_nm = torque_nm;
         if self.frozen {
             JointHealth::Frozen
-        } else if range_nm.is_some_and(|range| torque_nm.abs() >= SATURATED_PART * range) {
+        } else if saturated {
             JointHealth::Saturated
         } else {
             JointHealth::Usable
@@ -319,6 +321,24 @@ mod tests {
             assert_eq!(repeated.joints(), &[JointHealth::Usable; 2]);
             at_rest.update(&[1.0, noise.normal()], &[0.0; 2], 1e-3);
             assert_eq!(at_rest.joints(), &[JointHealth::Usable; 2]);
+        }
+    }
+
+    /// A reading that is clipped is silent for as long as that lasts: it is saturated all the while,
+    /// and usable again with the first reading that is not clipped.
+    #[test]
+    fn a_clipped_reading_is_never_called_frozen() {
+        let health = watch(4000, |i, noise| {
+            let load = if (2000..3000).contains(&i) { 55.0 } else { 5.0 };
+            quantised(load + 0.07 * noise.normal(), 0.036).clamp(-50.0, 50.0)
+        });
+        for (i, got) in health.iter().enumerate() {
+            let due = if (2000..3000).contains(&i) {
+                JointHealth::Saturated
+            } else {
+                JointHealth::Usable
+            };
+            assert_eq!(*got, due, "sample {i}");
         }
     }
 

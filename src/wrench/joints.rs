@@ -7,6 +7,7 @@ use crate::sample::WristReading;
 
 use super::axial::AxialTorque;
 use super::health::{JointHealth, SensorHealth};
+use super::inertia::InertiaEstimate;
 use super::posterior::{Posterior, Row};
 use super::side::{SideMoment, perpendicular};
 use super::tare::{Bias, BiasTare};
@@ -30,6 +31,8 @@ pub struct ArmReading<'a, const N: usize> {
     pub torque_nm: &'a [f32; N],
     /// What joint friction explains.
     pub friction: &'a FrictionEstimate<N>,
+    /// What accelerating the arm explains.
+    pub inertia: &'a InertiaEstimate<N>,
     /// What the joint torques have been like so far.
     pub health: &'a SensorHealth<N>,
     /// Wrist sensor, if read.
@@ -124,7 +127,10 @@ impl<const N: usize> JointWrench<N> {
     pub fn tare(&mut self, arm: &ArmModel<N>, reading: &ArmReading<'_, N>) {
         for i in 0..N {
             let friction_nm = reading.friction.torque_nm[i];
-            let unexplained = reading.torque_nm[i] - reading.pose.gravity_nm[i] - friction_nm;
+            let unexplained = reading.torque_nm[i]
+                - reading.pose.gravity_nm[i]
+                - reading.inertia.torque_nm[i]
+                - friction_nm;
             self.tare[i].add(unexplained, reading.friction.u_nm[i]);
             self.bias[i] = self.tare[i].result();
         }
@@ -172,11 +178,13 @@ impl<const N: usize> JointWrench<N> {
             let gravity_u = self.mass_u * (gravity_nm - self.gravity_at_tare_nm[i]);
             let noise_variance = noise * noise;
             let systematic_variance = friction_u * friction_u
+                + square(reading.inertia.u_nm[i])
                 + gravity_u * gravity_u
                 + square(self.zero_u_nm[i])
                 + square(self.bias[i].bias_u_nm);
             let external_nm = reading.torque_nm[i]
                 - gravity_nm
+                - reading.inertia.torque_nm[i]
                 - reading.friction.torque_nm[i]
                 - self.bias[i].bias_nm;
             sights[i] = JointSight {

@@ -67,7 +67,7 @@ pub fn arm() -> ArmDescription {
 }
 
 /// Upper arm up, forearm down, tool down.
-const POSE_RAD: [f32; N] = [0.0, -0.6, 1.2, 0.0, core::f32::consts::FRAC_PI_2 - 0.6, 0.0];
+pub const POSE_RAD: [f32; N] = [0.0, -0.6, 1.2, 0.0, core::f32::consts::FRAC_PI_2 - 0.6, 0.0];
 
 pub fn job(direction: Direction) -> BoltJob {
     let model = ArmModel::<N>::try_new(&arm()).expect("sound arm");
@@ -149,12 +149,17 @@ pub struct Rig {
 impl Rig {
     /// A rig whose arm has been tared at rest.
     pub fn tared(job: &BoltJob) -> Self {
+        Self::tared_at(job, POSE_RAD)
+    }
+
+    /// The same with the arm elsewhere than on the bolt.
+    pub fn tared_at(job: &BoltJob, position_rad: [f32; N]) -> Self {
         let mut rig = Self {
             monitor: BoltMonitor::try_new(job, Some(&arm())).expect("sound descriptions"),
             model: ArmModel::try_new(&arm()).expect("sound arm"),
             seed: 1,
             time_us: 1_000_000,
-            position_rad: POSE_RAD,
+            position_rad,
             context: Context::new(),
             carried: (true, false),
             zero_nm: [0.0; N],

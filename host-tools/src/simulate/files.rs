@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use bolting_monitor::sample::Context;
 
+use super::fault::Fault;
 use super::scenario::{Direction, Event, Mode, Return, Scenario};
 use super::setup::JOINTS;
 use super::{SimulatedRun, URDF};
@@ -150,6 +151,20 @@ fn round(x: f64, step: f64) -> f64 {
         .unwrap_or(x)
 }
 
+/// Range of the joint torques as a data sheet would state it: far beyond what this work loads them
+/// with, but for one that is too small.
+fn ranges_nm(s: &Scenario) -> [f64; JOINTS] {
+    let mut ranges = [AMPLE_RANGE_NM; JOINTS];
+    if let Fault::SensorSaturated { joint, limit_nm } = s.fault
+        && let Some(range) = ranges.get_mut(joint.saturating_sub(1))
+    {
+        *range = limit_nm;
+    }
+    ranges
+}
+
+const AMPLE_RANGE_NM: f64 = 1000.0;
+
 /// What a user allows for joints that warm up, standard uncertainty as a part of the friction.
 const WARM_UP_U: f64 = 0.17;
 
@@ -218,6 +233,15 @@ pub fn description(name: &str, s: &Scenario, run: &SimulatedRun) -> String {
             _ => "# no ratchet".to_owned(),
         },
         format!("socket_play_deg = {:?}", fine(st.play_deg)),
+        // An angle head has no length along the turning axis.
+        format!(
+            "length_m = {:?}",
+            if tool.angle_head {
+                0.0
+            } else {
+                fine(tool.length_m)
+            }
+        ),
         format!("mass_kg = {:?}", fine(tool.mass_kg)),
         format!("centre_of_mass_m = [0.0, 0.0, {:?}]", fine(tool.centre_m)),
         "\n[bolt_axis]".to_owned(),
@@ -236,6 +260,7 @@ pub fn description(name: &str, s: &Scenario, run: &SimulatedRun) -> String {
             "joint_torque_noise_nm = {}",
             list(&arm.torque_noise_nm.map(fine))
         ),
+        format!("joint_torque_range_nm = {}", list(&ranges_nm(s).map(fine))),
         format!("coulomb_friction_nm = {}", list(&arm.coulomb_nm.map(fine))),
         format!(
             "coulomb_friction_u_nm = {}",

@@ -174,8 +174,9 @@ impl<'a> World<'a> {
             q = self.nominal.follow(&q, &goal, &rest, !s.tool.angle_head);
 
             // Each joint feels the load as late as what hangs on its servo swings; the lag is that
-            // inertia, so the path alone enters the rigid-body torques.
-            let frames = self.nominal.frames(&q);
+            // inertia, so the path alone enters the rigid-body torques. The load acts on the arm as it
+            // is bent.
+            let frames = self.nominal.frames(&last_bent);
             let wanted = self.nominal.jacobian(&frames).transpose() * self.wrench(&hand)
                 + self.sensing.leaning(&self.nominal, &frames);
             loads[0] += (wanted - loads[0]).component_mul(&lag);

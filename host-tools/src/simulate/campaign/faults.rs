@@ -170,13 +170,20 @@ pub(super) fn draw(kind: FaultKind, s: &mut Scenario, rng: &mut ChaCha8Rng) -> F
             joint: rng.random_range(1..=JOINTS),
             onset_turns: along(s, rng),
         },
-        FaultKind::SensorDrift => Fault::SensorDrift {
-            joint: rng.random_range(1..=JOINTS),
-            rate_nm_per_s: log_range(0.03, 0.3, rng) * if rng.random() { 1.0 } else { -1.0 },
-        },
+        FaultKind::SensorDrift => {
+            let joint = rng.random_range(1..=JOINTS);
+            // Out of the joint's friction, within which nothing can be told, in one to five seconds.
+            let friction = s.arm.coulomb_nm[joint - 1];
+            let sign = if rng.random() { 1.0 } else { -1.0 };
+            Fault::SensorDrift {
+                joint,
+                rate_nm_per_s: sign * friction * log_range(0.2, 1.0, rng),
+            }
+        }
         FaultKind::SamplesStale => Fault::SamplesStale {
             onset_turns: along(s, rng),
-            gap_s: log_range(0.06, 1.0, rng),
+            // Real controllers pause for 35 ms; what is clearly more than that.
+            gap_s: log_range(0.12, 1.0, rng),
         },
         FaultKind::ContactElsewhere => {
             let size = rng.random_range(15.0..60.0);
@@ -189,7 +196,8 @@ pub(super) fn draw(kind: FaultKind, s: &mut Scenario, rng: &mut ChaCha8Rng) -> F
         }
         FaultKind::SideLoad => Fault::SideLoad {
             onset_turns: along(s, rng),
-            moment_nm: rng.random_range(8.0..25.0),
+            // A tool levers once it bends the bolt as hard as it turns it.
+            moment_nm: (s.bolt.target_nm * rng.random_range(1.5..3.0)).max(8.0),
             direction_deg: rng.random_range(0.0..360.0),
         },
     }

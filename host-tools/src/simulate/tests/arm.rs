@@ -49,6 +49,43 @@ fn arm_agrees_with_a_general_library() {
     assert!((model.jacobian(&frames).transpose() * wrench - load).amax() < 1e-6);
 }
 
+/// The monitor's inertial torques, which take bodies for points, against the whole inertia: what is
+/// left out is within its stated share of the largest torque there is.
+#[test]
+fn points_at_the_centres_of_mass_stand_for_the_bodies() {
+    let tool = Tool::default();
+    let text = description(
+        "inertia",
+        &Scenario::default(),
+        &simulate(&Scenario::default()),
+    );
+    let dir = std::env::temp_dir().join(format!("bolting-inertia-{}", std::process::id()));
+    std::fs::create_dir_all(&dir).unwrap();
+    std::fs::write(dir.join("arm.urdf"), URDF).unwrap();
+    let described = crate::description::Description::parse(&text, &dir.join("run.toml")).unwrap();
+    std::fs::remove_dir_all(dir).unwrap();
+    let ours = bolting_monitor::arm::ArmModel::<JOINTS>::try_new(&described.arm.unwrap()).unwrap();
+    let model = Model::nominal(&tool);
+    let still = Joints::zeros();
+    for pose in [POSE_DOWN, POSE_FORWARD] {
+        let frames = model.frames(&Joints::from(pose));
+        let at_rest = model.inverse_dynamics(&frames, &still, &still);
+        let at = ours.pose(&pose.map(|x| x as f32), true, false);
+        for joint in 0..JOINTS {
+            let ddq = Joints::from_fn(|i, _| if i == joint { 2.0 } else { 0.0 });
+            let whole = model.inverse_dynamics(&frames, &still, &ddq) - at_rest;
+            let points = ours.inertia_nm(&at, &ddq.map(|x| x as f32).into(), true, false);
+            let points = Joints::from(points.map(f64::from));
+            let off = (points - whole).amax();
+            assert!(
+                off < 0.02 + f64::from(bolting_monitor::arm::INERTIA_U) * whole.amax(),
+                "joint {}: {points} against {whole}",
+                joint + 1
+            );
+        }
+    }
+}
+
 #[test]
 fn gravity_torque_is_the_gradient_of_potential_energy() {
     let model = Model::nominal(&Tool::default());
