@@ -30,6 +30,10 @@ pub(super) struct Landmarks {
     pub stopped: bool,
     /// Whether the run was stopped before the head seated as it should.
     pub unseated: bool,
+    /// Whether a finding that does not stop speaks against the bolt.
+    pub adverse: bool,
+    /// Whether a joint torque was found drifting, frozen or clipped.
+    pub sensing_in_doubt: bool,
     /// Whether the joint torques contradicted each other.
     pub joints_disagree: bool,
 }
@@ -54,6 +58,8 @@ impl Landmarks {
             free_rad: None,
             stopped: false,
             unseated: false,
+            adverse: false,
+            sensing_in_doubt: false,
             joints_disagree: false,
         }
     }
@@ -106,6 +112,12 @@ impl Landmarks {
             | FindingKind::Galling
             | FindingKind::AlreadyTight => self.unseated = true,
             FindingKind::JointsDisagree => self.joints_disagree = true,
+            FindingKind::LateSnug | FindingKind::PrevailingHigh | FindingKind::PrevailingLow => {
+                self.adverse = true;
+            }
+            FindingKind::SensorDrift | FindingKind::SensorFrozen | FindingKind::SensorSaturated => {
+                self.sensing_in_doubt = true
+            }
             FindingKind::YieldOnset | FindingKind::EarlyYield => {
                 self.yield_nm.get_or_insert(torque);
             }

@@ -378,6 +378,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             breakaway_nm: self.landmarks.breakaway_nm,
             free_rad: self.landmarks.free_rad,
             stopped: self.landmarks.stopped,
+            adverse: self.landmarks.adverse,
+            sensing_in_doubt: self.landmarks.sensing_in_doubt,
             joints_disagree: self.landmarks.joints_disagree,
             missing_part: self.clock.missing_part(),
         };

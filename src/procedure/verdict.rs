@@ -103,6 +103,10 @@ pub enum Reason {
     SnugInWindow,
     /// The angle from snug to the target lies inside its window.
     ElasticAngleInWindow,
+    /// A finding that did not stop the run speaks against the bolt.
+    FindingAgainst,
+    /// A joint torque was drifting, frozen or clipped.
+    SensingInDoubt,
 }
 
 /// The snug angle: where the elastic line meets the line of the prevailing torque.

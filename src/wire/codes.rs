@@ -137,6 +137,8 @@ codes!(Reason {
     NeverTurned = 34,
     SnugInWindow = 35,
     ElasticAngleInWindow = 36,
+    FindingAgainst = 37,
+    SensingInDoubt = 38,
 });
 
 codes!(JobStatus {

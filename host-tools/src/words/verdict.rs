@@ -42,6 +42,8 @@ pub fn reason_name(reason: Reason) -> &'static str {
         Reason::FreeTooLate => "free_too_late",
         Reason::ThreadNotFree => "thread_not_free",
         Reason::NeverTurned => "never_turned",
+        Reason::FindingAgainst => "finding_against",
+        Reason::SensingInDoubt => "sensing_in_doubt",
         Reason::SnugInWindow => "snug_in_window",
         Reason::ElasticAngleInWindow => "elastic_angle_in_window",
         _ => "other",
@@ -87,6 +89,8 @@ pub fn reason_label(reason: Reason) -> &'static str {
         Reason::FreeTooLate => "thread free later than it was due",
         Reason::ThreadNotFree => "thread not seen to be free",
         Reason::NeverTurned => "the bolt did not turn",
+        Reason::FindingAgainst => "a finding speaks against the bolt",
+        Reason::SensingInDoubt => "a joint torque drifting, frozen or clipped",
         Reason::SnugInWindow => "snug inside the expected angle",
         Reason::ElasticAngleInWindow => "angle from snug to target inside its window",
         _ => "a reason that this version has no words for",
@@ -180,6 +184,10 @@ pub fn reason_sentence(reason: Reason, job: &BoltJob, summary: &RunSummary) -> S
                 .to_owned()
         }
         Reason::NeverTurned => "the bolt did not turn".to_owned(),
+        Reason::FindingAgainst => {
+            "a finding that did not stop the run speaks against the bolt".to_owned()
+        }
+        Reason::SensingInDoubt => "a joint torque was drifting, frozen or clipped".to_owned(),
         Reason::SnugInWindow => "snug came inside its window".to_owned(),
         Reason::ElasticAngleInWindow => {
             "the angle from snug to the target lies in its window".to_owned()

@@ -54,6 +54,11 @@ pub struct Seen {
     pub free_rad: Option<Figure>,
     /// Whether a stopping finding stands.
     pub stopped: bool,
+    /// Whether a finding that does not stop speaks against the bolt: snug overdue, running torque out
+    /// of its band.
+    pub adverse: bool,
+    /// Whether a joint torque was found drifting, frozen or clipped.
+    pub sensing_in_doubt: bool,
     /// Whether the joint torques contradicted each other.
     pub joints_disagree: bool,
     /// Part of the run, by time or count, for which samples were missing or unusable.
@@ -129,6 +134,12 @@ pub fn judge(job: &BoltJob, seen: &Seen) -> (Verdict, Vec<Reason, 8>) {
     let mut grounds = Grounds::default();
     if seen.stopped {
         grounds.against(Reason::FindingStands);
+    }
+    if seen.adverse {
+        grounds.against(Reason::FindingAgainst);
+    }
+    if seen.sensing_in_doubt {
+        grounds.unknown(Reason::SensingInDoubt);
     }
     if seen.joints_disagree {
         grounds.unknown(Reason::JointsDisagree);

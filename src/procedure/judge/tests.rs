@@ -23,6 +23,8 @@ fn seen() -> Seen {
         breakaway_nm: None,
         free_rad: None,
         stopped: false,
+        adverse: false,
+        sensing_in_doubt: false,
         joints_disagree: false,
         missing_part: 0.0,
     }
@@ -95,6 +97,16 @@ fn each_shortfall_is_named() {
         assert_eq!(v, verdict, "{reason:?}");
         assert!(r.contains(&reason), "{r:?} lacks {reason:?}");
     }
+}
+
+#[test]
+fn a_bolt_is_not_accepted_over_a_finding_that_did_not_stop_it() {
+    let (v, r) = answer(|s| s.adverse = true);
+    assert_eq!(v, Verdict::Rejected);
+    assert!(r.contains(&Reason::FindingAgainst));
+    let (v, r) = answer(|s| s.sensing_in_doubt = true);
+    assert_eq!(v, Verdict::NotAssessable);
+    assert!(r.contains(&Reason::SensingInDoubt));
 }
 
 #[test]

@@ -243,6 +243,10 @@ pub enum Reason {
     SnugInWindow = 35,
     /// The angle from snug to the target lies inside its window.
     ElasticAngleInWindow = 36,
+    /// A finding that did not stop the run speaks against the bolt.
+    FindingAgainst = 37,
+    /// A joint torque was drifting, frozen or clipped.
+    SensingInDoubt = 38,
 }
 
 /// Where the work stands: `bm_update.phase`; 0: none of these.
