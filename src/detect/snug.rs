@@ -25,6 +25,7 @@ const FALLEN_PART: f32 = 0.8;
 
 /// What changed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum SnugChange {
     /// The event was seen.
     Seen,
