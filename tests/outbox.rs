@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 use bolting_monitor::detect::{Finding, FindingKind};
 use bolting_monitor::monitor::Update;
 use bolting_monitor::wire::{
-    Ack, FromController, Heartbeat, Hello, LinkDown, Outbox, Point, Progress, RetainedFull,
+    Ack, Cycle, FromController, Heartbeat, Hello, LinkDown, Outbox, Point, Progress, RetainedFull,
 };
 use common::{finding, read, summary, update};
 use embedded_io::{ErrorKind, ErrorType, Write, WriteReady};
@@ -98,6 +98,7 @@ fn kinds(messages: &[FromController]) -> Vec<&'static str> {
             FromController::SnugAngle(_) => "snug_angle",
             FromController::Summary(_) => "summary",
             FromController::Thinned(_) => "thinned",
+            FromController::Cycle(_) => "cycle",
             FromController::Heartbeat(_) => "heartbeat",
             _ => "other",
         })
@@ -112,6 +113,23 @@ fn points_in(messages: &[FromController]) -> Vec<Point> {
             _ => Vec::new(),
         })
         .collect()
+}
+
+#[test]
+fn only_the_newest_word_on_the_control_loop_is_sent() {
+    let mut outbox = Outbox::<16, 8>::new(hello(), RESEND_US);
+    let newest = Cycle {
+        cycles: 2,
+        ..Cycle::default()
+    };
+    outbox.offer_cycle(Cycle::default());
+    outbox.offer_cycle(newest);
+    outbox.offer_heartbeat(Heartbeat::default());
+    let mut link = Link::default();
+    assert_eq!(outbox.poll(0, &mut link), Ok(Progress::Idle));
+    let (messages, _) = read(&link.received);
+    assert_eq!(kinds(&messages), ["hello", "cycle", "heartbeat"]);
+    assert!(messages.contains(&FromController::Cycle(newest)));
 }
 
 #[test]

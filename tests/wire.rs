@@ -5,10 +5,10 @@ mod common;
 use bolting_monitor::detect::FindingKind;
 use bolting_monitor::procedure::Reason;
 use bolting_monitor::wire::{
-    Ack, Alarm, Decoder, EncodeError, Evidence, Finish, Frame, FromController, Heartbeat, Hello,
-    JobAssembler, JobChunk, JobError, JobReply, JobStatus, MAX_CONTENT, MAX_WIRE, MessageError,
-    Payload, Point, Points, Sample, SnugAngle, SnugSeen, Start, Summary, Thinned, ToController,
-    encode, encode_raw, job_chunks,
+    Ack, Alarm, Cycle, Decoder, EncodeError, Evidence, Finish, Frame, FromController, Heartbeat,
+    Hello, JobAssembler, JobChunk, JobError, JobReply, JobStatus, MAX_CONTENT, MAX_WIRE,
+    MessageError, Payload, Point, Points, Sample, SnugAngle, SnugSeen, Start, Summary, Thinned,
+    ToController, encode, encode_raw, job_chunks,
 };
 use common::{finding, sample, summary};
 use heapless::Vec as FixedVec;
@@ -152,6 +152,17 @@ fn the_longest_of_every_message_fits_a_frame() {
             &JobReply {
                 crc: u32::MAX,
                 status: 255,
+            },
+        )
+        .len(),
+        wire(
+            u32::MAX,
+            &Cycle {
+                period_us: u32::MAX,
+                cycles: u32::MAX,
+                idle: u32::MAX,
+                worst_us: u32::MAX,
+                left_out: u32::MAX,
             },
         )
         .len(),

@@ -6,9 +6,9 @@ mod common;
 use bolting_monitor::detect::Finding;
 use bolting_monitor::procedure::Turn;
 use bolting_monitor::wire::{
-    Ack, Decoder, EarlierEvidence, EarlierHello, Evidence, Finish, FromController, Heartbeat,
-    Hello, JobReply, JobStatus, LiftStop, MAX_WIRE, Payload, Point, Points, Sample, SnugAngle,
-    SnugSeen, Start, Summary, Thinned, ToController, encode, job_chunks,
+    Ack, Cycle, Decoder, EarlierEvidence, EarlierHello, Evidence, Finish, FromController,
+    Heartbeat, Hello, JobReply, JobStatus, LiftStop, MAX_WIRE, Payload, Point, Points, Sample,
+    SnugAngle, SnugSeen, Start, Summary, Thinned, ToController, encode, job_chunks,
 };
 use common::{finding, sample, summary};
 
@@ -215,5 +215,20 @@ fn causes_and_turns_are_read_and_written_the_same() {
             FromController::Evidence(evidence)
         ]
     );
+    assert_eq!(now, bytes);
+}
+
+#[test]
+fn the_cycle_is_read_and_written_the_same() {
+    let cycle = Cycle {
+        period_us: 1_000,
+        cycles: 70_000,
+        idle: 300,
+        worst_us: 250,
+        left_out: 2,
+    };
+    let now = wire(0, &cycle);
+    let bytes = file("wire-cycle.bin", &now);
+    assert_eq!(common::read(&bytes).0, [FromController::Cycle(cycle)]);
     assert_eq!(now, bytes);
 }

@@ -1,8 +1,9 @@
 //! The example firmware in `qemu-system-arm`, with a job and samples streamed into it: the same rig
 //! that real hardware would get, without the hardware.
 
+mod line;
+
 use std::io::{self, ErrorKind, Read, Write};
-use std::net::{TcpListener, TcpStream};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::sync::{Mutex, PoisonError};
@@ -18,8 +19,12 @@ use bolting_monitor::wire::{
 use crate::description::Description;
 use crate::link::{Acknowledger, Sequence};
 
+use line::{Line, Listener};
+
 /// The environment variable that names the firmware's file.
 pub const FIRMWARE_VARIABLE: &str = "BOLTING_FIRMWARE";
+/// The environment variable that names the file of the interrupt-driven firmware.
+pub const INTERRUPTS_VARIABLE: &str = "BOLTING_INTERRUPTS";
 /// The emulator.
 pub const QEMU: &str = "qemu-system-arm";
 /// How long the emulator may take to connect, and may stay silent: generous, for busy machines.
@@ -30,7 +35,7 @@ const PATIENCE: Duration = Duration::from_secs(60);
 pub enum EmulatorError {
     /// No firmware.
     #[error(
-        "{0} is not there: build it with `cargo build --release` in examples/firmware, or name another in {FIRMWARE_VARIABLE}"
+        "{0} is not there: build it with `cargo build --release` in its folder of examples, or name another in {FIRMWARE_VARIABLE} or {INTERRUPTS_VARIABLE}"
     )]
     NoFirmware(PathBuf),
     /// No emulator.
@@ -74,10 +79,23 @@ pub fn job_bytes(description: &Description) -> Result<Vec<u8>, PlanError> {
 
 /// The firmware to run: what the environment names, else what `examples/firmware` builds.
 pub fn firmware_path() -> PathBuf {
-    std::env::var_os(FIRMWARE_VARIABLE).map_or_else(
+    built(FIRMWARE_VARIABLE, "firmware", "bolting-firmware")
+}
+
+/// The interrupt-driven firmware: what the environment names, else what `examples/interrupts` builds.
+pub fn interrupts_path() -> PathBuf {
+    built(INTERRUPTS_VARIABLE, "interrupts", "bolting-interrupts")
+}
+
+fn built(variable: &str, example: &str, name: &str) -> PathBuf {
+    let folder = "target/thumbv7em-none-eabihf/release";
+    std::env::var_os(variable).map_or_else(
         || {
             Path::new(env!("CARGO_MANIFEST_DIR"))
-                .join("../examples/firmware/target/thumbv7em-none-eabihf/release/bolting-firmware")
+                .join("../examples")
+                .join(example)
+                .join(folder)
+                .join(name)
         },
         PathBuf::from,
     )
@@ -93,7 +111,7 @@ pub struct Emulator {
 
 #[derive(Debug)]
 struct Input {
-    stream: TcpStream,
+    stream: Line,
     sequence: Sequence,
 }
 
@@ -103,18 +121,42 @@ impl Emulator {
     /// # Errors
     /// [`EmulatorError`].
     pub fn start(firmware: &Path) -> Result<Self, EmulatorError> {
+        Self::start_on(firmware, Listener::wide, &[])
+    }
+
+    /// As [`Emulator::start`], on lines that hold some hundred frames instead of megabytes, so that
+    /// the firmware feels at once when nobody reads, and with time counted in instructions (8 ns
+    /// each; a sleep lasts until the next interrupt, however far that is), so that nothing depends
+    /// on the speed of this machine. `folder` is for the sockets.
+    ///
+    /// # Errors
+    /// [`EmulatorError`].
+    pub fn start_narrow(firmware: &Path, folder: &Path) -> Result<Self, EmulatorError> {
+        let mut number = 0;
+        let listen = || {
+            number += 1;
+            Listener::narrow(folder.join(format!("uart{number}")))
+        };
+        Self::start_on(firmware, listen, &["-icount", "shift=3,sleep=off"])
+    }
+
+    fn start_on(
+        firmware: &Path,
+        mut listen: impl FnMut() -> io::Result<Listener>,
+        arguments: &[&str],
+    ) -> Result<Self, EmulatorError> {
         if !firmware.is_file() {
             return Err(EmulatorError::NoFirmware(firmware.to_owned()));
         }
-        // We listen, on ports of the system's choice: no clash, and nothing is lost at the start.
-        let input = TcpListener::bind("127.0.0.1:0")?;
-        let output = TcpListener::bind("127.0.0.1:0")?;
+        // We listen, at addresses of our own: no clash, and nothing is lost at the start.
+        let (input, output) = (listen()?, listen()?);
         let mut command = Command::new(QEMU);
         command
             .args(["-machine", "mps2-an386", "-cpu", "cortex-m4"])
-            .args(["-display", "none", "-monitor", "none"]);
+            .args(["-display", "none", "-monitor", "none"])
+            .args(arguments);
         for uart in [&input, &output] {
-            command.args(["-serial", &format!("tcp:{}", uart.local_addr()?)]);
+            command.args(["-serial", &uart.address()?]);
         }
         let mut qemu = command
             .arg("-kernel")
@@ -125,7 +167,6 @@ impl Emulator {
             .map_err(EmulatorError::NoEmulator)?;
         let streams = accept(&input, &mut qemu).and_then(|i| Ok((i, accept(&output, &mut qemu)?)));
         let (input, output) = streams.inspect_err(|_| end(&mut qemu))?;
-        output.set_read_timeout(Some(PATIENCE))?;
         Ok(Self {
             qemu,
             input: Mutex::new(Input {
@@ -199,19 +240,8 @@ impl Emulator {
         // The firmware takes bytes as fast as it can use them; meanwhile its own must be read, or
         // both sides would wait for each other.
         thread::scope(|scope| {
-            let sending = scope.spawn(move || -> io::Result<()> {
-                send(input, &StartTurn { turn })?;
-                for sample in samples {
-                    send(input, &sample)?;
-                }
-                send(input, &Finish)
-            });
-            let mut summed_up = false;
-            let received = output.receive_until("send the summary", input, |message| {
-                summed_up |= matches!(message, FromController::Summary(_));
-                // The outbox sends it last of all.
-                summed_up && matches!(message, FromController::Heartbeat(_))
-            });
+            let sending = scope.spawn(move || send_run(input, turn, samples));
+            let received = output.receive_run(input);
             if received.is_err() {
                 // The sender may still wait for the firmware: this ends its wait.
                 end(qemu);
@@ -221,8 +251,20 @@ impl Emulator {
                 .unwrap_or_else(|_| Err(io::Error::other("the samples could not be made")));
             received.and(sent.map_err(EmulatorError::Io))
         })?;
-        self.output.run.counts = self.output.decoder.counts();
-        Ok(std::mem::take(&mut self.output.run))
+        Ok(self.output.take_run())
+    }
+
+    /// As [`Emulator::run`], but reads and acknowledges nothing until the last sample is sent.
+    ///
+    /// # Errors
+    /// [`EmulatorError`].
+    pub fn run_unread(
+        &mut self,
+        samples: impl Iterator<Item = Sample>,
+    ) -> Result<EmulatedRun, EmulatorError> {
+        send_run(&self.input, Turn::default(), samples)?;
+        self.output.receive_run(&self.input)?;
+        Ok(self.output.take_run())
     }
 }
 
@@ -238,16 +280,11 @@ fn end(qemu: &mut Child) {
     let _ = qemu.wait();
 }
 
-fn accept(listener: &TcpListener, qemu: &mut Child) -> Result<TcpStream, EmulatorError> {
-    listener.set_nonblocking(true)?;
+fn accept(listener: &Listener, qemu: &mut Child) -> Result<Line, EmulatorError> {
     let deadline = Instant::now() + PATIENCE;
     while Instant::now() < deadline {
-        match listener.accept() {
-            Ok((stream, _)) => {
-                stream.set_nonblocking(false)?;
-                stream.set_nodelay(true)?;
-                return Ok(stream);
-            }
+        match listener.try_accept(PATIENCE) {
+            Ok(line) => return Ok(line),
             Err(error) if error.kind() == ErrorKind::WouldBlock => {}
             Err(error) => return Err(error.into()),
         }
@@ -259,6 +296,18 @@ fn accept(listener: &TcpListener, qemu: &mut Child) -> Result<TcpStream, Emulato
     Err(EmulatorError::Silent("start"))
 }
 
+fn send_run(
+    input: &Mutex<Input>,
+    turn: Turn,
+    samples: impl Iterator<Item = Sample>,
+) -> io::Result<()> {
+    send(input, &StartTurn { turn })?;
+    for sample in samples {
+        send(input, &sample)?;
+    }
+    send(input, &Finish)
+}
+
 fn send<T: Payload>(input: &Mutex<Input>, message: &T) -> io::Result<()> {
     let mut input = input.lock().unwrap_or_else(PoisonError::into_inner);
     let frame = input.sequence.frame(message).map_err(io::Error::other)?;
@@ -267,13 +316,28 @@ fn send<T: Payload>(input: &Mutex<Input>, message: &T) -> io::Result<()> {
 
 #[derive(Debug)]
 struct Output {
-    stream: TcpStream,
+    stream: Line,
     acknowledger: Acknowledger,
     decoder: Decoder,
     run: EmulatedRun,
 }
 
 impl Output {
+    fn receive_run(&mut self, input: &Mutex<Input>) -> Result<(), EmulatorError> {
+        let mut summed_up = false;
+        self.receive_until("send the summary", input, |message| {
+            summed_up |= matches!(message, FromController::Summary(_));
+            // The outbox sends it last of all.
+            summed_up && matches!(message, FromController::Heartbeat(_))
+        })
+    }
+
+    /// What came since the last run.
+    fn take_run(&mut self) -> EmulatedRun {
+        self.run.counts = self.decoder.counts();
+        std::mem::take(&mut self.run)
+    }
+
     fn receive_until(
         &mut self,
         what: &'static str,

@@ -4,8 +4,9 @@
 use std::path::{Path, PathBuf};
 
 use bolting_host::description::Description;
-use bolting_host::replay::{Outcome, reason_name, replay};
+use bolting_host::replay::{Outcome, replay};
 use bolting_host::samples::{BadRows, Recording};
+use bolting_host::words::reason_name;
 use bolting_monitor::detect::Finding;
 
 fn examples() -> PathBuf {

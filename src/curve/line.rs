@@ -4,6 +4,7 @@ use crate::math::sqrt;
 
 /// One point of a fit.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Point {
     /// Abscissa.
     pub x: f32,

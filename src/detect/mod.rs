@@ -109,6 +109,7 @@ pub struct SampleView<'a> {
 
 /// A limit that was crossed; the monitor adds the rest of the evidence.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Detection {
     /// What it is.
     pub kind: FindingKind,

@@ -28,6 +28,7 @@ const LEFT_PART: f32 = 0.3;
 
 /// What changed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum SnugChange {
     /// The event was seen.
     Seen,

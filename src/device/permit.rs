@@ -86,3 +86,18 @@ impl<P: OutputPin> PermitOutput<P> {
         self.latched = false;
     }
 }
+
+#[cfg(feature = "defmt")]
+impl<P> defmt::Format for PermitOutput<P> {
+    fn format(&self, to: defmt::Formatter<'_>) {
+        defmt::write!(
+            to,
+            "permit {=str}",
+            match (self.permitted, self.latched) {
+                (true, _) => "given",
+                (false, false) => "not given",
+                (false, true) => "withdrawn until lifted",
+            }
+        );
+    }
+}

@@ -18,6 +18,7 @@ const BROKEN_LOOSE_RAD: f32 = 0.524;
 
 /// What the monitor saw at one sample; torques and angles in the driving direction.
 #[derive(Clone, Copy, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct PhaseView {
     /// Whether the bolt turned at this sample.
     pub turning: bool,

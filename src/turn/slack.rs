@@ -22,6 +22,7 @@ pub struct SlackSearch {
 
 /// Where the bolt began to resist.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Split {
     /// Tool angle of the split, rad.
     pub at_rad: f32,

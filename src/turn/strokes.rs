@@ -101,6 +101,7 @@ pub struct Motion {
 
 /// Torque of one sample, driving direction.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Effort {
     /// Torque, N·m.
     pub torque_nm: f32,

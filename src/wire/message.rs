@@ -6,7 +6,7 @@ use serde::{Serialize, de::DeserializeOwned};
 
 use super::frame::{Frame, PROTO};
 use super::{
-    Ack, Alarm, EarlierEvidence, EarlierHello, Evidence, Finish, Heartbeat, Hello, JobChunk,
+    Ack, Alarm, Cycle, EarlierEvidence, EarlierHello, Evidence, Finish, Heartbeat, Hello, JobChunk,
     JobReply, LiftStop, Points, Sample, SnugAngle, SnugSeen, Start, StartTurn, Summary, Thinned,
 };
 
@@ -130,6 +130,8 @@ messages! {
         Heartbeat = 9,
         /// Answer to a job transfer.
         JobReply = 10,
+        /// How the control loop fares.
+        Cycle = 13,
     }
 }
 

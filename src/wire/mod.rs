@@ -41,6 +41,7 @@
 //! | 10 | [`JobReply`] | | | |
 //! | 11 | [`Evidence`] | | | |
 //! | 12 | [`Hello`] | | | |
+//! | 13 | [`Cycle`] | | | |
 //!
 //! Rules of growth: a message is never changed, only replaced by a new one under a new number; enum
 //! values travel as the numbers of `codes.rs`, never as positions in a Rust enum.
@@ -96,8 +97,8 @@ pub use message::{FromController, MessageError, Payload, ToController};
 pub use outbox::{LinkDown, Outbox, Progress};
 pub use plan::{PLAN_VERSION, Plan, PlanError};
 pub use report::{
-    Alarm, EarlierEvidence, EarlierHello, Evidence, Heartbeat, Hello, Point, Points, SnugAngle,
-    SnugSeen, Summary, Thinned,
+    Alarm, Cycle, EarlierEvidence, EarlierHello, Evidence, Heartbeat, Hello, Point, Points,
+    SnugAngle, SnugSeen, Summary, Thinned,
 };
 pub use request::{Ack, Finish, LiftStop, MAX_JOINTS, Sample, Start, StartTurn};
 pub use retained::RetainedFull;

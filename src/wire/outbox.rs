@@ -10,7 +10,8 @@ use super::frame::{MAX_WIRE, encode};
 use super::message::Payload;
 use super::retained::{Message, Retained, RetainedFull};
 use super::{
-    Ack, Evidence, Heartbeat, Hello, JobReply, Point, Points, SnugAngle, SnugSeen, Summary, Thinned,
+    Ack, Cycle, Evidence, Heartbeat, Hello, JobReply, Point, Points, SnugAngle, SnugSeen, Summary,
+    Thinned,
 };
 use crate::detect::Finding;
 use crate::monitor::Update;
@@ -62,6 +63,7 @@ pub struct Outbox<const P: usize, const R: usize> {
     hello: Hello,
     hello_due: bool,
     heartbeat: Option<Heartbeat>,
+    cycle: Option<Cycle>,
     job_reply: Option<JobReply>,
     points: Deque<Point, P>,
     thinned: u32,
@@ -83,6 +85,7 @@ impl<const P: usize, const R: usize> Outbox<P, R> {
             hello,
             hello_due: true,
             heartbeat: None,
+            cycle: None,
             job_reply: None,
             points: Deque::new(),
             thinned: 0,
@@ -209,6 +212,11 @@ impl<const P: usize, const R: usize> Outbox<P, R> {
         self.heartbeat = Some(heartbeat);
     }
 
+    /// Queues how the control loop fares; a newer one replaces one that still waits.
+    pub fn offer_cycle(&mut self, cycle: Cycle) {
+        self.cycle = Some(cycle);
+    }
+
     /// Queues the answer to a job transfer; a newer one replaces one that still waits.
     pub fn offer_job_reply(&mut self, reply: JobReply) {
         self.job_reply = Some(reply);
@@ -288,6 +296,9 @@ impl<const P: usize, const R: usize> Outbox<P, R> {
         }
         if let Some(message) = self.retained.next_rest(now_us, true) {
             return self.load_retained(&message);
+        }
+        if let Some(cycle) = self.cycle.take() {
+            return self.load(&cycle);
         }
         match self.heartbeat.take() {
             Some(heartbeat) => self.load(&heartbeat),

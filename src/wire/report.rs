@@ -390,3 +390,21 @@ pub struct Heartbeat {
     /// run without a job.
     pub refused: u32,
 }
+
+/// How the control loop fares (kind 13), from a controller that takes its samples in an interrupt.
+/// Every sample was taken in time if `worst_us` is below `period_us`.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Cycle {
+    /// Period of the control loop, µs.
+    pub period_us: u32,
+    /// Cycles since boot.
+    pub cycles: u32,
+    /// Cycles that found no sample, since boot.
+    pub idle: u32,
+    /// Longest time from the beginning of a period until its work was done, since boot, µs.
+    pub worst_us: u32,
+    /// Reports of the control loop without a finding that found no place on their way to the link,
+    /// since boot: each is a sample that [`Heartbeat::samples`] lacks, and may be a curve point.
+    pub left_out: u32,
+}

@@ -70,6 +70,7 @@ struct Quiet {
 
 /// How the torque has fallen from its highest.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Fall {
     /// Angle that it took, rad.
     pub over_rad: f32,

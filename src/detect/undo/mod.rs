@@ -50,6 +50,7 @@ struct Undone<'a> {
 
 /// What is known of a bolt that is to be undone.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct UndoExpected {
     /// Torque at which it was tightened, by the record, N·m.
     pub recorded_nm: Option<f32>,

@@ -16,6 +16,7 @@ pub const COMES_OUT_RATIO: f32 = 0.5;
 
 /// What the arm tells, two standard uncertainties sure.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Advance {
     /// No arm, or too short a way.
     Unknown,

@@ -21,6 +21,7 @@ use super::verdict::{Reason, Snug, Verdict};
 
 /// A figure with its standard uncertainty, same unit.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Figure {
     /// The figure.
     pub value: f32,
@@ -30,6 +31,7 @@ pub struct Figure {
 
 /// What was seen of a run, tightening positive.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Seen {
     /// Torque where the bolt last turned, N·m; `None` where the bolt never turned.
     pub final_torque_nm: Option<f32>,

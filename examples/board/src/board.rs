@@ -1,5 +1,5 @@
 //! The board `mps2-an386` as QEMU emulates it: Arm's CMSDK UARTs, a user LED as permit output, and
-//! SysTick. Interrupts stay masked: they only end the sleep of [`sleep`].
+//! SysTick.
 //!
 //! Addresses and bits: Arm application note AN386 and the CMSDK technical reference manual
 //! (APB UART), as far as QEMU implements them.
@@ -22,13 +22,14 @@ const BAUD_DIVIDER: usize = 0x10;
 const TX_FULL: u32 = 1;
 const RX_FULL: u32 = 2;
 const TX_AND_RX_ON: u32 = 1 | 2;
-const RX_INTERRUPT_ON: u32 = 8;
-const RX_INTERRUPT: u32 = 2;
+const BOTH_INTERRUPTS_ON: u32 = 4 | 8;
+const BOTH_INTERRUPTS: u32 = 1 | 2;
 
 const LEDS: usize = 0x4002_8000;
 const PERMIT_LED: u32 = 1;
 
-const CORE_CLOCK_HZ: u32 = 25_000_000;
+/// Clock of the core and of SysTick, Hz.
+pub const CORE_CLOCK_HZ: u32 = 25_000_000;
 
 fn read(address: usize) -> u32 {
     // SAFETY: only called with the register addresses above, which are always mapped on this board.
@@ -51,11 +52,12 @@ unsafe impl InterruptNumber for ByteCame {
     }
 }
 
-/// Waits for a byte at UART 0 or for the watch; returns at once if one came since the last call.
+/// With interrupts masked by [`Watch::start`], so that they only end a sleep: waits for a byte at
+/// UART 0 or for the watch; returns at once if one came since the last call.
 pub fn sleep() {
     cortex_m::asm::wfi();
     // In this order: a byte that comes from here on sets both again.
-    write(UART_BASE[0] + INTERRUPT, RX_INTERRUPT);
+    Uart::<0>::acknowledge();
     NVIC::unpend(ByteCame);
 }
 
@@ -68,11 +70,21 @@ impl<const I: usize> Uart<I> {
     /// Switches the UART on.
     pub fn enable() -> Self {
         write(Self::BASE + BAUD_DIVIDER, CORE_CLOCK_HZ / 921_600);
-        write(Self::BASE + CTRL, TX_AND_RX_ON | RX_INTERRUPT_ON);
+        write(Self::BASE + CTRL, TX_AND_RX_ON | BOTH_INTERRUPTS_ON);
         Self
     }
 
-    fn state(&self) -> u32 {
+    /// Takes back its interrupts: a byte that comes or leaves from here on raises them again.
+    pub fn acknowledge() {
+        write(Self::BASE + INTERRUPT, BOTH_INTERRUPTS);
+    }
+
+    /// Whether a byte waits to be read.
+    pub fn byte_waits() -> bool {
+        Self::state() & RX_FULL != 0
+    }
+
+    fn state() -> u32 {
         read(Self::BASE + STATE)
     }
 }
@@ -83,7 +95,7 @@ impl<const I: usize> ErrorType for Uart<I> {
 
 impl<const I: usize> ReadReady for Uart<I> {
     fn read_ready(&mut self) -> Result<bool, Infallible> {
-        Ok(self.state() & RX_FULL != 0)
+        Ok(Self::byte_waits())
     }
 }
 
@@ -92,7 +104,7 @@ impl<const I: usize> Read for Uart<I> {
         let Some(first) = buffer.first_mut() else {
             return Ok(0);
         };
-        while self.state() & RX_FULL == 0 {}
+        while !Self::byte_waits() {}
         *first = read(Self::BASE + DATA) as u8;
         Ok(1)
     }
@@ -100,7 +112,7 @@ impl<const I: usize> Read for Uart<I> {
 
 impl<const I: usize> WriteReady for Uart<I> {
     fn write_ready(&mut self) -> Result<bool, Infallible> {
-        Ok(self.state() & TX_FULL == 0)
+        Ok(Self::state() & TX_FULL == 0)
     }
 }
 
@@ -109,13 +121,13 @@ impl<const I: usize> Write for Uart<I> {
         let Some(first) = bytes.first() else {
             return Ok(0);
         };
-        while self.state() & TX_FULL != 0 {}
+        while Self::state() & TX_FULL != 0 {}
         write(Self::BASE + DATA, u32::from(*first));
         Ok(1)
     }
 
     fn flush(&mut self) -> Result<(), Infallible> {
-        while self.state() & TX_FULL != 0 {}
+        while Self::state() & TX_FULL != 0 {}
         Ok(())
     }
 }

@@ -1,15 +1,15 @@
-//! What each request does, and what is said in return.
+//! The link half: what each frame asks for, and what is said in return.
 
-use bolting_monitor::device::PermitOutput;
 use bolting_monitor::monitor::Update;
-use bolting_monitor::procedure::Turn;
+use bolting_monitor::procedure::{Snug, Turn};
 use bolting_monitor::wire::{
-    Frame, Heartbeat, Hello, JobAssembler, JobChunk, JobReply, JobStatus, LinkCounts, LinkDown,
-    Outbox, Plan, Progress, Sample, ToController, crc32,
+    Cycle, Frame, Heartbeat, Hello, JobAssembler, JobChunk, JobReply, JobStatus, LinkCounts,
+    LinkDown, Outbox, Plan, Progress, ToController, crc32,
 };
 use embedded_io::{Write, WriteReady};
 
 use crate::board::PermitPin;
+use crate::control::{Report, Request, Slot};
 use crate::session::{JOINTS, PLAN_BYTES, Session};
 
 const POINTS: usize = 256;
@@ -17,24 +17,27 @@ const RETAINED: usize = 16;
 /// Interval of the sign of life, and after which retained messages are sent again; sample time.
 const INTERVAL_US: u64 = 1_000_000;
 
-/// The state of the controller.
-pub struct Controller {
-    permit: PermitOutput<PermitPin>,
+/// The link half.
+pub struct Desk {
     outbox: Outbox<POINTS, RETAINED>,
     assembler: JobAssembler<PLAN_BYTES>,
     plan: Option<Plan>,
-    session: Option<Session>,
+    /// Here between runs.
+    slot: Option<Slot>,
+    /// To be begun when the run before has been handed back.
+    next: Option<Turn>,
     turn: Turn,
     awaits_first_sample: bool,
     awaits_target: bool,
-    samples_came: bool,
+    asks_for_snug: bool,
     beat_us: Option<u64>,
     status: Heartbeat,
+    cycle: Option<Cycle>,
 }
 
-impl Controller {
-    /// A controller without a plan.
-    pub fn new(permit: PermitOutput<PermitPin>, boot_id: u32) -> Self {
+impl Desk {
+    /// Without a plan; runs take place in `slot`.
+    pub fn new(slot: Slot, boot_id: u32) -> Self {
         let hello = Hello {
             boot_id,
             ticks_per_s: 1_000_000,
@@ -42,70 +45,105 @@ impl Controller {
             ..Hello::default()
         };
         Self {
-            permit,
             outbox: Outbox::new(hello, INTERVAL_US),
             assembler: JobAssembler::new(),
             plan: None,
-            session: None,
+            slot: Some(slot),
+            next: None,
             turn: Turn::default(),
             awaits_first_sample: false,
             awaits_target: false,
-            samples_came: false,
+            asks_for_snug: false,
             beat_us: None,
             status: Heartbeat::default(),
+            cycle: None,
         }
     }
 
-    /// Follows one request. Frames of another version are counted as refused.
-    pub fn take(&mut self, frame: &Frame<'_>) {
+    /// Whether no frame may be taken now, because a run must be handed back first.
+    pub const fn is_waiting(&self) -> bool {
+        self.next.is_some()
+    }
+
+    /// Follows one frame, as far as that is for this half; returns what is for the other. Frames of
+    /// another version are counted as refused.
+    pub fn take(&mut self, frame: &Frame<'_>) -> Option<Request> {
         let done = match ToController::decode(frame) {
-            Ok(ToController::Sample(sample)) => self.sample(&sample),
+            Ok(ToController::Sample(sample)) => return Some(Request::Sample(sample)),
+            Ok(ToController::Finish(_)) => return Some(Request::Finish),
+            Ok(ToController::LiftStop(_)) => return Some(Request::LiftStop),
+            Ok(ToController::Start(_)) => return self.start(Turn::default()),
+            Ok(ToController::StartTurn(start)) => return self.start(start.turn),
             Ok(ToController::Ack(ack)) => {
                 self.outbox.acknowledge(&ack);
                 Some(())
             }
             Ok(ToController::JobChunk(chunk)) => self.job_chunk(&chunk),
-            Ok(ToController::Start(_)) => self.start(Turn::default()),
-            Ok(ToController::StartTurn(start)) => self.start(start.turn),
-            Ok(ToController::Finish(_)) => self.finish(),
-            Ok(ToController::LiftStop(_)) => {
-                self.permit.reset();
-                Some(())
-            }
             Ok(_) | Err(_) => None,
         };
+        self.count(done);
+        None
+    }
+
+    /// Takes note of what control says; returns what it is asked next.
+    pub fn hear(&mut self, report: Report) -> Option<Request> {
+        let done = match report {
+            Report::Updated {
+                update,
+                permitted,
+                permit_changed,
+            } => {
+                self.status.permitted = permitted;
+                self.sample_came(update.time_us);
+                self.updated(&update, permit_changed)
+            }
+            Report::Unused { time_us } => {
+                self.sample_came(time_us);
+                None
+            }
+            Report::Cycle(cycle) => {
+                self.cycle = Some(cycle);
+                Some(())
+            }
+            Report::Snug(snug) => self.offer_snug(snug),
+            Report::Ended(slot) => self.finish(slot),
+            Report::NoRun => None,
+        };
+        self.count(done);
+        if let Some(turn) = self.next.take() {
+            return self.begin(turn);
+        }
+        core::mem::take(&mut self.asks_for_snug).then_some(Request::TellSnug)
+    }
+
+    fn count(&mut self, done: Option<()>) {
         if done.is_none() {
             self.status.refused = self.status.refused.saturating_add(1);
         }
     }
 
-    fn sample(&mut self, sample: &Sample) -> Option<()> {
-        self.samples_came = true;
+    fn sample_came(&mut self, time_us: u64) {
         self.status.samples = self.status.samples.saturating_add(1);
-        self.status.time_us = sample.time_us;
-        let session = self.session.as_mut()?;
-        let update = session.update(sample)?;
-        // The permit first: no message is worth a turn of a stripping bolt. A pin error has latched
-        // the permit already and shows in the heartbeat.
-        let before = self.permit.is_permitted();
-        let _ = self.permit.follow(&update);
-        let changed = self.permit.is_permitted() != before;
+        self.status.time_us = time_us;
+    }
+
+    fn updated(&mut self, update: &Update, permit_changed: bool) -> Option<()> {
         if core::mem::take(&mut self.awaits_first_sample) {
             let mut hello = self.outbox.hello().clone();
-            hello.run_start_us = sample.time_us;
+            hello.run_start_us = self.status.time_us;
             self.outbox.introduce(hello);
         }
-        let kept = self.outbox.offer(&update);
-        if self.awaits_target && update.curve_point && self.reached(&update) {
+        let kept = self.outbox.offer(update);
+        if self.awaits_target && update.curve_point && self.reached(update) {
             self.awaits_target = false;
-            self.offer_snug()?;
+            self.asks_for_snug = true;
         }
         let due = self
             .beat_us
-            .and_then(|at| sample.time_us.checked_sub(at))
+            .and_then(|at| self.status.time_us.checked_sub(at))
             .is_none_or(|age| age >= INTERVAL_US);
-        if due || changed {
-            self.beat_us = Some(sample.time_us);
+        if due || permit_changed {
+            self.beat_us = Some(self.status.time_us);
             self.outbox.introduce(self.outbox.hello().clone());
             self.beat();
         }
@@ -120,8 +158,8 @@ impl Controller {
     }
 
     // The angle gets better as the clamping goes on: the one of the summary is the last.
-    fn offer_snug(&mut self) -> Option<()> {
-        match self.session.as_ref()?.snug_point() {
+    fn offer_snug(&mut self, snug: Option<Snug>) -> Option<()> {
+        match snug {
             Some(snug) => self.outbox.offer_snug_angle(&snug).ok().map(|_| ()),
             None => Some(()),
         }
@@ -151,10 +189,23 @@ impl Controller {
         (status == JobStatus::Loaded).then_some(())
     }
 
-    fn start(&mut self, turn: Turn) -> Option<()> {
-        let _ = self.permit.rest();
-        self.session = Session::new(self.plan.as_ref()?, turn);
-        self.session.as_ref()?;
+    fn start(&mut self, turn: Turn) -> Option<Request> {
+        if self.slot.is_some() {
+            return self.begin(turn);
+        }
+        // The run under way is summed up first: none is lost without a word.
+        self.next = Some(turn);
+        Some(Request::Finish)
+    }
+
+    fn begin(&mut self, turn: Turn) -> Option<Request> {
+        let plan = self.plan.as_ref();
+        let run = plan.and_then(|plan| Session::new(plan, turn));
+        let Some(slot) = self.slot.take_if(|_| run.is_some()) else {
+            self.count(None);
+            return None;
+        };
+        *slot = run;
         self.turn = turn;
         let mut hello = self.outbox.hello().clone();
         hello.run = hello.run.wrapping_add(1);
@@ -162,42 +213,38 @@ impl Controller {
         self.outbox.introduce(hello);
         self.awaits_first_sample = true;
         self.awaits_target = true;
-        Some(())
+        Some(Request::Begin(slot))
     }
 
-    fn finish(&mut self) -> Option<()> {
-        let _ = self.permit.rest();
-        let snug_kept = self.offer_snug();
-        let session = self.session.take()?;
-        let finding_kept = session
+    fn finish(&mut self, slot: Slot) -> Option<()> {
+        let ended = slot.take();
+        self.slot = Some(slot);
+        let ended = ended?;
+        let snug_kept = self.offer_snug(ended.snug_point());
+        let finding_kept = ended
             .finish()
             .is_none_or(|finding| self.outbox.offer_finding(&finding).is_ok());
+        self.status.permitted = PermitPin::is_high();
         self.beat();
-        self.outbox.offer_summary(&session.summary()).ok()?;
+        self.outbox.offer_summary(&ended.summary()).ok()?;
         snug_kept.filter(|()| finding_kept)
     }
 
     fn beat(&mut self) {
         self.outbox.offer_heartbeat(Heartbeat {
-            permitted: PermitPin::is_high(),
             retained: u8::try_from(self.outbox.retained()).unwrap_or(u8::MAX),
             displaced: self.outbox.displaced(),
             ..self.status
         });
+        if let Some(cycle) = self.cycle {
+            self.outbox.offer_cycle(cycle);
+        }
     }
 
     /// Keeps what the reader counted for the next sign of life.
     pub fn note_link(&mut self, counts: LinkCounts) {
         self.status.garbled = counts.garbled;
         self.status.lost = counts.lost;
-    }
-
-    /// To be called every 100 ms of the board's clock: without samples since the last call there is
-    /// no permit, until one comes.
-    pub fn check_samples_come(&mut self) {
-        if !core::mem::take(&mut self.samples_came) && self.permit.is_permitted() {
-            let _ = self.permit.rest();
-        }
     }
 
     /// Sends what is due.

@@ -6,7 +6,5 @@ fn main() {
     let out = PathBuf::from(env::var_os("OUT_DIR").expect("cargo sets OUT_DIR"));
     fs::copy("memory.x", out.join("memory.x")).expect("copy memory.x");
     println!("cargo:rustc-link-search={}", out.display());
-    println!("cargo:rustc-link-arg-bins=-Tlink.x");
-    println!("cargo:rustc-link-arg-bins=--nmagic");
     println!("cargo:rerun-if-changed=memory.x");
 }
