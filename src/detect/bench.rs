@@ -109,7 +109,8 @@ pub fn touch(
         .find_map(|(i, (tool_deg, torque_nm, turning))| {
             let noise_nm = if i % 2 == 0 { 0.05 } else { -0.05 };
             let found = detector.on_sample(&SampleView {
-                bolt_rad: 0.0,
+                // Snug is past where samples alone are judged.
+                bolt_rad: 1e3,
                 dt_s: 0.001,
                 torque: &AxialTorque {
                     value_nm: torque_nm + noise_nm,

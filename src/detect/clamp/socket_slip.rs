@@ -75,7 +75,10 @@ impl SocketSlip {
 
     /// Takes in a sample; a grip that was lost at once, when the tool has gone on without it.
     pub fn follow(&mut self, view: &SampleView<'_>) -> Option<LetGo> {
-        if view.paused || !view.torque.observable {
+        // Before snug is due a torque that breaks off is a burr that has cleared, or the start of a
+        // stroke; a slip there harms no head.
+        let clamps = (view.expected.earliest_snug_rad).is_none_or(|due| view.bolt_rad >= due);
+        if view.paused || !view.torque.observable || !clamps {
             *self = Self::default();
             return None;
         }
