@@ -1,0 +1,166 @@
+//! The stages of the monitor, driven one by one so that each can be counted. The monitor drives the
+//! same code; what it adds (clock, detectors, findings) is told by difference.
+
+use core::hint::black_box;
+
+use bolting_monitor::arm::{ArmDescription, ArmModel, ArmPose, FrictionEstimate};
+use bolting_monitor::curve::{AngleStep, BinnedCurve, Level, StepBuilder, Window};
+use bolting_monitor::math::{Mat3, Vec3, dot, mat_mul, sub, transposed, unit};
+use bolting_monitor::monitor::Update;
+use bolting_monitor::procedure::{BoltJob, Mode};
+use bolting_monitor::sample::JointSample;
+use bolting_monitor::turn::{AdvanceTracker, Effort, JoinConfig, Motion, StrokeJoiner, Twist};
+use bolting_monitor::wrench::{ArmReading, AxialTorque, JointWrench, MomentAxis};
+
+/// Bins of the run's curve and of the stretch around snug, as in the monitor.
+pub const BINS: usize = 512;
+const TRAIL: usize = 64;
+
+/// Stages that are counted on their own.
+pub const STAGES: usize = 4;
+
+/// The state of all stages of a run with a stated bolt axis.
+pub struct Street<const N: usize> {
+    model: ArmModel<N>,
+    wrench: JointWrench<N>,
+    axis: MomentAxis,
+    twist: Twist,
+    reference: Option<(Mat3, Vec3)>,
+    joiner: StrokeJoiner,
+    steps: StepBuilder,
+    window: Window,
+    level: Level,
+    curve: BinnedCurve<BINS>,
+    trail: Option<BinnedCurve<TRAIL>>,
+    advance: AdvanceTracker,
+    start_us: Option<u64>,
+    tare_s: f32,
+}
+
+impl<const N: usize> Street<N> {
+    /// `None` if the arm is not one of `N` joints or the bolt axis is not stated.
+    pub fn new(job: &BoltJob, arm: &ArmDescription) -> Option<Self> {
+        let model = ArmModel::try_new(arm).ok()?;
+        let line = job.bolt_axis?;
+        let target_nm = job.target_torque_nm?;
+        let axis = MomentAxis {
+            point_m: line.point_m,
+            direction: unit(&line.direction)?,
+        };
+        Some(Self {
+            wrench: JointWrench::new(&model, &job.sensing, 3.0 * target_nm, 0.2 * target_nm),
+            model,
+            twist: Twist::new(axis.direction),
+            axis,
+            reference: None,
+            joiner: StrokeJoiner::new(&JoinConfig {
+                windup_nm_per_rad: job.tool.windup_nm_per_rad,
+                tooth_rad: job.tool.ratchet_tooth_rad,
+                play_rad: job.tool.socket_play_rad,
+                seat_rad: job.tool.seat_rad,
+                reseats: job.mode == Mode::WristStrokes,
+            }),
+            steps: StepBuilder::default(),
+            window: Window::default(),
+            level: Level::default(),
+            curve: BinnedCurve::new(0.0),
+            trail: None,
+            advance: AdvanceTracker::default(),
+            start_us: None,
+            tare_s: job.tare.duration_s,
+        })
+    }
+
+    /// Whether the sample is one of the tare.
+    pub fn taring(&mut self, sample: &JointSample<N>) -> bool {
+        let start = *self.start_us.get_or_insert(sample.time_us);
+        ((sample.time_us - start) as f32 * 1e-6) < self.tare_s
+    }
+
+    /// Pose, Jacobian, gravity and friction.
+    #[inline(never)]
+    pub fn arm(&self, sample: &JointSample<N>) -> (ArmPose<N>, FrictionEstimate<N>) {
+        let velocity = sample.velocity_rad_s.unwrap_or([0.0; N]);
+        (
+            self.model.pose(&sample.position_rad, true, false),
+            self.model.friction(&velocity),
+        )
+    }
+
+    /// Tare, and the moment about the bolt.
+    #[inline(never)]
+    pub fn wrench(
+        &mut self,
+        sample: &JointSample<N>,
+        pose: &ArmPose<N>,
+        friction: &FrictionEstimate<N>,
+        taring: bool,
+    ) -> AxialTorque {
+        let reading = ArmReading {
+            pose,
+            torque_nm: &sample.torque_nm,
+            friction,
+            wrist: None,
+        };
+        if taring {
+            self.wrench.tare(&self.model, &reading);
+        }
+        self.wrench.axial_torque(&self.model, &reading, &self.axis)
+    }
+
+    /// Twist and advance of the tool, and the bolt angle.
+    #[inline(never)]
+    pub fn turn(&mut self, pose: &ArmPose<N>, torque: &AxialTorque, taring: bool) -> (Motion, f32) {
+        let tip = &pose.tip;
+        let (rotation, origin) = self
+            .reference
+            .get_or_insert((tip.rotation, tip.translation_m));
+        let since = mat_mul(&tip.rotation, &transposed(rotation));
+        let advance_m = dot(&sub(&tip.translation_m, origin), &self.axis.direction);
+        let tool_rad = self.twist.angle_rad(&since);
+        let effort = Effort {
+            torque_nm: torque.value_nm,
+            noise_nm: torque.noise_nm,
+            systematic_u_nm: torque.systematic_u_nm,
+        };
+        let motion = match (taring, torque.observable) {
+            (true, _) => Motion::default(),
+            (_, true) => self.joiner.update(tool_rad, &effort),
+            (_, false) => self.joiner.hold(tool_rad),
+        };
+        black_box(self.joiner.angle_u_rad());
+        (motion, advance_m)
+    }
+
+    /// The curve and what is kept beside it.
+    #[inline(never)]
+    pub fn curve(
+        &mut self,
+        sample: &JointSample<N>,
+        motion: &Motion,
+        torque: &AxialTorque,
+        advance_m: f32,
+    ) -> Option<AngleStep> {
+        let step = self
+            .steps
+            .add(sample.time_us, motion, torque, Some(advance_m))?;
+        self.window.push(step);
+        self.curve.add(&step);
+        match &mut self.trail {
+            None => self.level.add(&self.window),
+            Some(trail) => trail.add(&step),
+        }
+        if let Some(z) = step.advance_m {
+            self.advance.add(step.angle_rad, z, step.width_rad);
+        }
+        Some(step)
+    }
+
+    /// Follows the monitor's snug event, which is not counted here.
+    pub fn follow(&mut self, update: &Update) {
+        if update.snug_seen {
+            let start = self.window.iter().next().map_or(0.0, |s| s.angle_rad);
+            self.trail = Some(BinnedCurve::new(start));
+        }
+    }
+}
