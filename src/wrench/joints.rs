@@ -74,8 +74,8 @@ impl<const N: usize> JointWrench<N> {
             observable_u_nm,
             wrist_u: [f, f, f, m, m, m],
             mass_u: arm.mass_u(),
-            zero_u_nm: arm.torque_zero_u_nm(),
-            stated_noise_nm: arm.torque_noise_nm(),
+            zero_u_nm: *arm.torque_zero_u_nm(),
+            stated_noise_nm: *arm.torque_noise_nm(),
             tare: [BiasTare::default(); N],
             wrist_tare: [BiasTare::default(); 6],
             bias: [Bias::default(); N],
@@ -89,7 +89,7 @@ impl<const N: usize> JointWrench<N> {
         for i in 0..N {
             let friction_nm = reading.friction.torque_nm[i];
             let unexplained = reading.torque_nm[i] - reading.pose.gravity_nm[i] - friction_nm;
-            self.tare[i].add(unexplained, reading.friction.u_nm[i]);
+            self.tare[i].add(unexplained, reading.friction.variance_nm2[i]);
             self.bias[i] = self.tare[i].result();
         }
         self.gravity_at_tare_nm = reading.pose.gravity_nm;
@@ -127,14 +127,14 @@ impl<const N: usize> JointWrench<N> {
         for i in 0..N {
             let gravity_nm = reading.pose.gravity_nm[i];
             let noise = self.noise_nm(i);
-            let friction_u = reading.friction.u_nm[i];
+            let friction_variance = reading.friction.variance_nm2[i];
             let gravity_u = self.mass_u * (gravity_nm - self.gravity_at_tare_nm[i]);
             let noise_variance = noise * noise;
             joints[i] = Reading {
                 row: reading.pose.jacobian[i],
                 noise_variance,
                 variance: noise_variance
-                    + friction_u * friction_u
+                    + friction_variance
                     + gravity_u * gravity_u
                     + square(self.zero_u_nm[i])
                     + square(self.bias[i].bias_u_nm),
@@ -223,8 +223,8 @@ fn wrist_row<const N: usize>(pose: &ArmPose<N>, k: usize) -> Row {
 
 /// The wrist reading less the weight of the tool, tip frame.
 fn tool_load<const N: usize>(arm: &ArmModel<N>, pose: &ArmPose<N>, wrist: &WristReading) -> Row {
-    let tool = &arm.description().tool;
-    let g = rotate_back(&pose.tip.rotation, &arm.description().gravity_m_s2);
+    let tool = arm.tool();
+    let g = rotate_back(&pose.tip.rotation, arm.gravity_m_s2());
     let weight = scale(&g, tool.mass_kg);
     let moment = cross(&tool.com_m, &weight);
     let (f, m) = (&wrist.force_n, &wrist.moment_nm);

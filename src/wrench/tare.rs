@@ -31,11 +31,11 @@ pub struct BiasTare {
 const NOISE_SAMPLES: u32 = 20;
 
 impl BiasTare {
-    /// Adds one unexplained torque (reading less gravity and friction), N·m, with the standard
-    /// uncertainty of the friction estimate in it.
-    pub fn add(&mut self, unexplained_nm: f32, friction_u_nm: f32) {
+    /// Adds one unexplained torque (reading less gravity and friction), N·m, with the variance
+    /// (N²·m²) of the friction estimate in it.
+    pub fn add(&mut self, unexplained_nm: f32, friction_variance_nm2: f32) {
         // A floor keeps a frictionless model from giving one sample all the weight.
-        let variance = friction_u_nm * friction_u_nm + 1e-6;
+        let variance = friction_variance_nm2 + 1e-6;
         let w = 1.0 / variance;
         self.weight += w;
         self.mean += (unexplained_nm - self.mean) * (w / self.weight);
@@ -78,7 +78,7 @@ mod tests {
     fn a_tare_at_rest_keeps_the_friction_band_however_long_it_lasts() {
         let mut t = BiasTare::default();
         for i in 0..5000 {
-            t.add(0.4 + if i % 2 == 0 { 0.05 } else { -0.05 }, 0.17);
+            t.add(0.4 + if i % 2 == 0 { 0.05 } else { -0.05 }, 0.17 * 0.17);
         }
         let r = t.result();
         assert!((r.bias_nm - 0.4).abs() < 1e-3);
@@ -89,8 +89,8 @@ mod tests {
     fn moving_samples_outweigh_samples_at_rest() {
         let mut t = BiasTare::default();
         for _ in 0..100 {
-            t.add(0.5, 0.2);
-            t.add(0.3, 0.02);
+            t.add(0.5, 0.04);
+            t.add(0.3, 0.0004);
         }
         assert!((t.result().bias_nm - 0.3).abs() < 0.005);
     }
