@@ -42,8 +42,8 @@ pub struct JointWrench<const N: usize> {
     observable_u_nm: f32,
     wrist_u: Row,
     mass_u: f32,
-    zero_u_nm: [f32; N],
-    stated_noise_nm: [Option<f32>; N],
+    zero_variance_nm2: [f32; N],
+    stated_noise_nm2: [Option<f32>; N],
     tare: [BiasTare; N],
     wrist_tare: [BiasTare; 6],
     bias: [Bias; N],
@@ -51,12 +51,11 @@ pub struct JointWrench<const N: usize> {
     gravity_at_tare_nm: [f32; N],
 }
 
-/// One reading on its way into the posterior, kept for its share of the uncertainty.
+/// Variances of one reading: its noise, and all of it.
 #[derive(Clone, Copy, Default)]
-struct Reading {
-    row: Row,
-    noise_variance: f32,
-    variance: f32,
+struct Variances {
+    noise: f32,
+    all: f32,
 }
 
 impl<const N: usize> JointWrench<N> {
@@ -74,8 +73,8 @@ impl<const N: usize> JointWrench<N> {
             observable_u_nm,
             wrist_u: [f, f, f, m, m, m],
             mass_u: arm.mass_u(),
-            zero_u_nm: *arm.torque_zero_u_nm(),
-            stated_noise_nm: *arm.torque_noise_nm(),
+            zero_variance_nm2: arm.torque_zero_u_nm().map(square),
+            stated_noise_nm2: arm.torque_noise_nm().map(|noise| noise.map(square)),
             tare: [BiasTare::default(); N],
             wrist_tare: [BiasTare::default(); 6],
             bias: [Bias::default(); N],
@@ -123,80 +122,83 @@ impl<const N: usize> JointWrench<N> {
         axis: &MomentAxis,
     ) -> AxialTorque {
         let mut posterior = Posterior::prior(self.prior_force_n, self.prior_moment_nm);
-        let mut joints = [Reading::default(); N];
+        let pose = reading.pose;
+        let mut joints = [Variances::default(); N];
         for i in 0..N {
-            let gravity_nm = reading.pose.gravity_nm[i];
-            let noise = self.noise_nm(i);
-            let friction_variance = reading.friction.variance_nm2[i];
+            let gravity_nm = pose.gravity_nm[i];
+            let noise = self.noise_variance_nm2(i);
             let gravity_u = self.mass_u * (gravity_nm - self.gravity_at_tare_nm[i]);
-            let noise_variance = noise * noise;
-            joints[i] = Reading {
-                row: reading.pose.jacobian[i],
-                noise_variance,
-                variance: noise_variance
-                    + friction_variance
-                    + gravity_u * gravity_u
-                    + square(self.zero_u_nm[i])
-                    + square(self.bias[i].bias_u_nm),
-            };
+            let all = noise
+                + reading.friction.variance_nm2[i]
+                + gravity_u * gravity_u
+                + self.zero_variance_nm2[i]
+                + self.bias[i].bias_variance_nm2;
+            joints[i] = Variances { noise, all };
             let external = reading.torque_nm[i]
                 - gravity_nm
                 - reading.friction.torque_nm[i]
                 - self.bias[i].bias_nm;
-            posterior.fold(&joints[i].row, external, joints[i].variance);
+            posterior.fold(&pose.jacobian[i], external, all);
         }
         let mut channels = N;
-        let mut wrist = [Reading::default(); 6];
         if let Some(w) = reading.wrist {
             channels += 6;
-            let load = tool_load(arm, reading.pose, w);
-            for (k, slot) in wrist.iter_mut().enumerate() {
-                let noise = self.wrist_bias[k].noise_nm.unwrap_or(0.0);
-                let noise_variance = noise * noise;
-                *slot = Reading {
-                    row: wrist_row(reading.pose, k),
-                    noise_variance,
-                    variance: noise_variance
-                        + square(self.wrist_u[k])
-                        + square(self.wrist_bias[k].bias_u_nm),
-                };
+            let load = tool_load(arm, pose, w);
+            for (k, value) in load.iter().enumerate() {
                 posterior.fold(
-                    &slot.row,
-                    load[k] - self.wrist_bias[k].bias_nm,
-                    slot.variance,
+                    &wrist_row(pose, k),
+                    value - self.wrist_bias[k].bias_nm,
+                    self.wrist_variances(k).all,
                 );
             }
         }
 
-        let arm_m = sub(&reading.pose.tip.translation_m, &axis.point_m);
+        let arm_m = sub(&pose.tip.translation_m, &axis.point_m);
         let lever = cross(&axis.direction, &arm_m);
         let a = &axis.direction;
-        let c = [lever[0], lever[1], lever[2], a[0], a[1], a[2]];
-        let noise_variance: f32 = joints
-            .iter()
-            .chain(&wrist)
-            .filter(|r| r.variance > 0.0)
-            .map(|r| square(posterior.covariance_of(&r.row, &c) / r.variance) * r.noise_variance)
-            .sum();
-        let variance = posterior.variance_of(&c);
-        let u_nm = sqrt(variance);
+        let moment = posterior.functional(&[lever[0], lever[1], lever[2], a[0], a[1], a[2]]);
+        let share = |row: &Row, v: &Variances| {
+            if v.all > 0.0 {
+                square(posterior.covariance_with(row, &moment) / v.all) * v.noise
+            } else {
+                0.0
+            }
+        };
+        let mut noise_variance = 0.0;
+        for (row, variances) in pose.jacobian.iter().zip(&joints) {
+            noise_variance += share(row, variances);
+        }
+        if reading.wrist.is_some() {
+            for k in 0..6 {
+                noise_variance += share(&wrist_row(pose, k), &self.wrist_variances(k));
+            }
+        }
         let redundant = channels.saturating_sub(6).max(1) as f32;
         AxialTorque {
-            value_nm: posterior.mean_of(&c),
+            value_nm: moment.mean,
             noise_nm: sqrt(noise_variance),
-            systematic_u_nm: sqrt(variance - noise_variance),
-            observable: u_nm <= self.observable_u_nm,
+            systematic_u_nm: sqrt(moment.variance - noise_variance),
+            observable: moment.variance <= square(self.observable_u_nm),
             residual_ratio: posterior.innovation_square() / redundant,
         }
     }
 
     /// Noise of joint `i`: as stated, else as found in the tare, else what a joint torque sensor
     /// shows at 1 kHz (0.07 N·m rms, the upper end of a measured arm's figures).
-    fn noise_nm(&self, i: usize) -> f32 {
+    fn noise_variance_nm2(&self, i: usize) -> f32 {
         const UNKNOWN_NOISE_NM: f32 = 0.07;
-        self.stated_noise_nm[i]
-            .or(self.bias[i].noise_nm)
-            .unwrap_or(UNKNOWN_NOISE_NM)
+        self.stated_noise_nm2[i]
+            .or(self.bias[i].noise_variance_nm2)
+            .unwrap_or(UNKNOWN_NOISE_NM * UNKNOWN_NOISE_NM)
+    }
+
+    fn wrist_variances(&self, k: usize) -> Variances {
+        let bias = &self.wrist_bias[k];
+        let noise = bias.noise_variance_nm2.unwrap_or(0.0);
+        Variances {
+            noise,
+            all: noise + square(self.wrist_u[k]) + bias.bias_variance_nm2,
+        }
     }
 }
 

@@ -10,10 +10,11 @@
 pub struct Bias {
     /// Bias to be subtracted from the reading, N·m.
     pub bias_nm: f32,
-    /// Its standard uncertainty, N·m.
-    pub bias_u_nm: f32,
-    /// White noise of one sample, N·m, from successive differences; `None` below 20 samples.
-    pub noise_nm: Option<f32>,
+    /// Square of its standard uncertainty, N²·m².
+    pub bias_variance_nm2: f32,
+    /// Variance of the white noise of one sample, N²·m², from successive differences; `None` below
+    /// 20 samples.
+    pub noise_variance_nm2: Option<f32>,
 }
 
 /// Running tare of one channel.
@@ -58,14 +59,14 @@ impl BiasTare {
         if self.count == 0 {
             return Bias::default();
         }
-        let noise_nm = (self.count >= NOISE_SAMPLES)
-            .then(|| crate::math::sqrt(self.difference_square / (2.0 * (self.count - 1) as f32)));
-        let mean_variance = noise_nm.map_or(0.0, |n| n * n / self.count as f32);
+        let noise_variance_nm2 = (self.count >= NOISE_SAMPLES)
+            .then(|| self.difference_square / (2.0 * (self.count - 1) as f32));
+        let mean_variance = noise_variance_nm2.map_or(0.0, |n| n / self.count as f32);
         Bias {
             bias_nm: self.mean,
             // The friction part does not average out; the noise part does.
-            bias_u_nm: crate::math::sqrt(self.weighted_variance / self.weight + mean_variance),
-            noise_nm,
+            bias_variance_nm2: self.weighted_variance / self.weight + mean_variance,
+            noise_variance_nm2,
         }
     }
 }
@@ -73,6 +74,7 @@ impl BiasTare {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::math::sqrt;
 
     #[test]
     fn a_tare_at_rest_keeps_the_friction_band_however_long_it_lasts() {
@@ -82,7 +84,7 @@ mod tests {
         }
         let r = t.result();
         assert!((r.bias_nm - 0.4).abs() < 1e-3);
-        assert!((r.bias_u_nm - 0.17).abs() < 0.002);
+        assert!((sqrt(r.bias_variance_nm2) - 0.17).abs() < 0.002);
     }
 
     #[test]
@@ -103,7 +105,7 @@ mod tests {
             t.add(alternating + i as f32 * 1e-3, 0.0);
         }
         // Differences of ±0.2: mean square 0.04, half of it is 0.02.
-        let n = t.result().noise_nm.unwrap_or(0.0);
+        let n = sqrt(t.result().noise_variance_nm2.unwrap_or(0.0));
         assert!((n - 0.1414).abs() < 0.002, "{n}");
     }
 }
