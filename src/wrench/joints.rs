@@ -6,7 +6,7 @@ use crate::procedure::Sensing;
 use crate::sample::WristReading;
 
 use super::axial::AxialTorque;
-use super::posterior::{Posterior, Row};
+use super::posterior::{Functional, Posterior, Readings, Row};
 use super::tare::{Bias, BiasTare};
 
 /// Line about which the moment is wanted, base frame.
@@ -42,20 +42,46 @@ pub struct JointWrench<const N: usize> {
     observable_u_nm: f32,
     wrist_u: Row,
     mass_u: f32,
-    zero_variance_nm2: [f32; N],
-    stated_noise_nm2: [Option<f32>; N],
     tare: [BiasTare; N],
     wrist_tare: [BiasTare; 6],
-    bias: [Bias; N],
-    wrist_bias: [Bias; 6],
+    joints: [Channel; N],
+    wrist: [Channel; 6],
     gravity_at_tare_nm: [f32; N],
 }
 
-/// Variances of one reading: its noise, and all of it.
-#[derive(Clone, Copy, Default)]
-struct Variances {
+/// What is known of one channel before it is read.
+#[derive(Clone, Copy, Debug, Default)]
+struct Channel {
+    bias: f32,
+    /// Variance of its white noise.
     noise: f32,
-    all: f32,
+    /// Variance of noise, zero and bias together.
+    variance: f32,
+}
+
+impl Channel {
+    fn new(bias: &Bias, noise: f32, zero_u: f32) -> Self {
+        Self {
+            bias: bias.bias_nm,
+            noise,
+            variance: noise + square(zero_u) + bias.bias_variance_nm2,
+        }
+    }
+
+    /// Noise of a joint: as stated, else as found in the tare, else what a joint torque sensor shows
+    /// at 1 kHz (0.07 N·m rms, the upper end of a measured arm's figures).
+    fn of_joint(bias: &Bias, stated_noise_nm: Option<f32>, zero_u_nm: f32) -> Self {
+        const UNKNOWN_NOISE_NM: f32 = 0.07;
+        let noise = stated_noise_nm
+            .map(square)
+            .or(bias.noise_variance_nm2)
+            .unwrap_or(UNKNOWN_NOISE_NM * UNKNOWN_NOISE_NM);
+        Self::new(bias, noise, zero_u_nm)
+    }
+
+    fn of_wrist(bias: &Bias, u: f32) -> Self {
+        Self::new(bias, bias.noise_variance_nm2.unwrap_or(0.0), u)
+    }
 }
 
 impl<const N: usize> JointWrench<N> {
@@ -67,18 +93,23 @@ impl<const N: usize> JointWrench<N> {
         observable_u_nm: f32,
     ) -> Self {
         let (f, m) = (sensing.wrist_force_u_n, sensing.wrist_moment_u_nm);
+        let wrist_u = [f, f, f, m, m, m];
+        let unknown = Bias::default();
+        let mut joints = [Channel::default(); N];
+        for i in 0..N {
+            let (noise, zero) = (arm.torque_noise_nm()[i], arm.torque_zero_u_nm()[i]);
+            joints[i] = Channel::of_joint(&unknown, noise, zero);
+        }
         Self {
             prior_force_n: sensing.prior_force_n,
             prior_moment_nm,
             observable_u_nm,
-            wrist_u: [f, f, f, m, m, m],
+            wrist_u,
             mass_u: arm.mass_u(),
-            zero_variance_nm2: arm.torque_zero_u_nm().map(square),
-            stated_noise_nm2: arm.torque_noise_nm().map(|noise| noise.map(square)),
             tare: [BiasTare::default(); N],
             wrist_tare: [BiasTare::default(); 6],
-            bias: [Bias::default(); N],
-            wrist_bias: [Bias::default(); 6],
+            joints,
+            wrist: wrist_u.map(|u| Channel::of_wrist(&unknown, u)),
             gravity_at_tare_nm: [0.0; N],
         }
     }
@@ -89,27 +120,23 @@ impl<const N: usize> JointWrench<N> {
             let friction_nm = reading.friction.torque_nm[i];
             let unexplained = reading.torque_nm[i] - reading.pose.gravity_nm[i] - friction_nm;
             self.tare[i].add(unexplained, reading.friction.variance_nm2[i]);
-            self.bias[i] = self.tare[i].result();
+            let (noise, zero) = (arm.torque_noise_nm()[i], arm.torque_zero_u_nm()[i]);
+            self.joints[i] = Channel::of_joint(&self.tare[i].result(), noise, zero);
         }
         self.gravity_at_tare_nm = reading.pose.gravity_nm;
         if let Some(wrist) = reading.wrist {
             let load = tool_load(arm, reading.pose, wrist);
-            for ((tare, bias), value) in self
-                .wrist_tare
-                .iter_mut()
-                .zip(&mut self.wrist_bias)
-                .zip(&load)
-            {
-                tare.add(*value, 0.0);
-                *bias = tare.result();
+            for k in 0..6 {
+                self.wrist_tare[k].add(load[k], 0.0);
+                self.wrist[k] = Channel::of_wrist(&self.wrist_tare[k].result(), self.wrist_u[k]);
             }
         }
     }
 
     /// Takes over a tare made on a recording of its own.
     pub fn adopt_tare(&mut self, other: &Self) {
-        self.bias = other.bias;
-        self.wrist_bias = other.wrist_bias;
+        self.joints = other.joints;
+        self.wrist = other.wrist;
         self.gravity_at_tare_nm = other.gravity_at_tare_nm;
     }
 
@@ -123,83 +150,62 @@ impl<const N: usize> JointWrench<N> {
     ) -> AxialTorque {
         let mut posterior = Posterior::prior(self.prior_force_n, self.prior_moment_nm);
         let pose = reading.pose;
-        let mut joints = [Variances::default(); N];
-        for i in 0..N {
+        let mut joints = Readings::<N>::none();
+        for (i, channel) in self.joints.iter().enumerate() {
             let gravity_nm = pose.gravity_nm[i];
-            let noise = self.noise_variance_nm2(i);
             let gravity_u = self.mass_u * (gravity_nm - self.gravity_at_tare_nm[i]);
-            let all = noise
-                + reading.friction.variance_nm2[i]
-                + gravity_u * gravity_u
-                + self.zero_variance_nm2[i]
-                + self.bias[i].bias_variance_nm2;
-            joints[i] = Variances { noise, all };
-            let external = reading.torque_nm[i]
-                - gravity_nm
-                - reading.friction.torque_nm[i]
-                - self.bias[i].bias_nm;
-            posterior.fold(&pose.jacobian[i], external, all);
+            let external =
+                reading.torque_nm[i] - gravity_nm - reading.friction.torque_nm[i] - channel.bias;
+            let variance =
+                channel.variance + reading.friction.variance_nm2[i] + gravity_u * gravity_u;
+            joints.set(i, &pose.jacobian[i], external, variance);
         }
+        posterior.fold(&mut joints);
         let mut channels = N;
+        let mut wrist = None;
         if let Some(w) = reading.wrist {
             channels += 6;
             let load = tool_load(arm, pose, w);
-            for (k, value) in load.iter().enumerate() {
-                posterior.fold(
-                    &wrist_row(pose, k),
-                    value - self.wrist_bias[k].bias_nm,
-                    self.wrist_variances(k).all,
-                );
+            let mut readings = Readings::<6>::none();
+            for (k, (value, channel)) in load.iter().zip(&self.wrist).enumerate() {
+                let external = value - channel.bias;
+                readings.set(k, &wrist_row(pose, k), external, channel.variance);
             }
+            posterior.fold(&mut readings);
+            wrist = Some(readings);
         }
 
         let arm_m = sub(&pose.tip.translation_m, &axis.point_m);
         let lever = cross(&axis.direction, &arm_m);
         let a = &axis.direction;
-        let moment = posterior.functional(&[lever[0], lever[1], lever[2], a[0], a[1], a[2]]);
-        let share = |row: &Row, v: &Variances| {
-            if v.all > 0.0 {
-                square(posterior.covariance_with(row, &moment) / v.all) * v.noise
-            } else {
-                0.0
-            }
-        };
+        let mut moment = posterior.functional(&[lever[0], lever[1], lever[2], a[0], a[1], a[2]]);
         let mut noise_variance = 0.0;
-        for (row, variances) in pose.jacobian.iter().zip(&joints) {
-            noise_variance += share(row, variances);
+        if let Some(wrist) = &wrist {
+            noise_variance += noise(wrist, &mut moment, &self.wrist);
         }
-        if reading.wrist.is_some() {
-            for k in 0..6 {
-                noise_variance += share(&wrist_row(pose, k), &self.wrist_variances(k));
-            }
-        }
+        noise_variance += noise(&joints, &mut moment, &self.joints);
         let redundant = channels.saturating_sub(6).max(1) as f32;
         AxialTorque {
             value_nm: moment.mean,
             noise_nm: sqrt(noise_variance),
             systematic_u_nm: sqrt(moment.variance - noise_variance),
             observable: moment.variance <= square(self.observable_u_nm),
-            residual_ratio: posterior.innovation_square() / redundant,
+            residual_ratio: posterior.unexplained() / redundant,
         }
     }
+}
 
-    /// Noise of joint `i`: as stated, else as found in the tare, else what a joint torque sensor
-    /// shows at 1 kHz (0.07 N·m rms, the upper end of a measured arm's figures).
-    fn noise_variance_nm2(&self, i: usize) -> f32 {
-        const UNKNOWN_NOISE_NM: f32 = 0.07;
-        self.stated_noise_nm2[i]
-            .or(self.bias[i].noise_variance_nm2)
-            .unwrap_or(UNKNOWN_NOISE_NM * UNKNOWN_NOISE_NM)
+/// Variance that the noise of readings puts into a moment.
+fn noise<const M: usize>(
+    readings: &Readings<M>,
+    moment: &mut Functional,
+    channels: &[Channel; M],
+) -> f32 {
+    let mut sum = 0.0;
+    for (weight, channel) in readings.weights(moment).iter().zip(channels) {
+        sum += square(*weight) * channel.noise;
     }
-
-    fn wrist_variances(&self, k: usize) -> Variances {
-        let bias = &self.wrist_bias[k];
-        let noise = bias.noise_variance_nm2.unwrap_or(0.0);
-        Variances {
-            noise,
-            all: noise + square(self.wrist_u[k]) + bias.bias_variance_nm2,
-        }
-    }
+    sum
 }
 
 fn square(x: f32) -> f32 {

@@ -17,6 +17,6 @@ mod tare;
 
 pub use axial::AxialTorque;
 pub use joints::{ArmReading, JointWrench, MomentAxis};
-pub use posterior::{Functional, Posterior, Row};
+pub use posterior::{Functional, Posterior, Readings, Row};
 pub use spindle::SpindleTorque;
 pub use tare::{Bias, BiasTare};

@@ -1,15 +1,15 @@
-//! Bayesian weighted least squares for the wrench, one scalar reading at a time.
+//! Bayesian weighted least squares for the wrench.
 //!
 //! For `τ = H w + e` with `cov(e) = R` (diagonal) and a prior `w ~ N(0, P₀)`, the posterior is
-//! `P = (Hᵀ R⁻¹ H + P₀⁻¹)⁻¹`, `w = P Hᵀ R⁻¹ τ`. The normal matrix is never formed: each reading is
-//! folded into the factors `P = U D Uᵀ` (Bierman, *Factorization Methods for Discrete Sequential
-//! Estimation*, 1977, ch. V; from memory), which keeps `P` positive in f32 at singular poses where the normal matrix
-//! would lose all its digits. States are scaled by the prior, so the prior is the unit matrix.
+//! `P = (Hᵀ R⁻¹ H + P₀⁻¹)⁻¹`, `w = P Hᵀ R⁻¹ τ`. The normal matrix, which would lose all its digits in
+//! f32 at a singular pose, is never formed: readings are turned into the triangular root of the
+//! information by Householder reflections (Golub, Van Loan, *Matrix Computations*, ch. 5; Bierman,
+//! *Factorization Methods for Discrete Sequential Estimation*, 1977, ch. V; both from memory). They
+//! stay in their own units; the products of the reflections weigh each by its precision instead.
 //!
-//! Bounded: a fold takes the same 36 products and as many sums for any reading, about 190
-//! instructions; no loop depends on the data.
+//! Bounded: `M` readings take 6 reflections of up to 7 columns of `M + 1` figures, whatever they read.
 
-use crate::math::Vec3;
+use crate::math::{Vec3, per_sqrt};
 
 /// Number of wrench components: force x y z, then moment x y z.
 const STATES: usize = 6;
@@ -17,164 +17,71 @@ const STATES: usize = 6;
 /// Force in N, then moment in N·m, base frame, moment about the tip origin.
 pub type Row = [f32; STATES];
 
+/// `M` readings `value = row · w + e`. Once folded into a posterior they stand for their part of it.
+#[derive(Clone, Copy, Debug)]
+pub struct Readings<const M: usize> {
+    columns: [[f32; M]; STATES],
+    values: [f32; M],
+    /// One over the variance of each; 0 for a reading that is left out.
+    precisions: [f32; M],
+    heads: Row,
+    scales: Row,
+}
+
+impl<const M: usize> Readings<M> {
+    /// No readings yet.
+    pub const fn none() -> Self {
+        Self {
+            columns: [[0.0; M]; STATES],
+            values: [0.0; M],
+            precisions: [0.0; M],
+            heads: [0.0; STATES],
+            scales: [0.0; STATES],
+        }
+    }
+
+    /// Takes in reading `i` (of `0..M`), `var(e) = variance` (same unit squared, > 0). A reading
+    /// without a usable variance is left out.
+    #[inline(always)]
+    pub fn set(&mut self, i: usize, row: &Row, value: f32, variance: f32) {
+        // Comparisons, not classes of numbers: those take this target a dozen instructions each.
+        let usable = variance > 0.0 && variance < f32::MAX && value.abs() < f32::MAX;
+        if !usable || i >= M {
+            return;
+        }
+        for (column, x) in self.columns.iter_mut().zip(row) {
+            column[i] = *x;
+        }
+        self.values[i] = value;
+        self.precisions[i] = 1.0 / variance;
+    }
+
+    /// Weight of each reading in the mean of a functional, after the fold. Of several folds the last
+    /// comes first: it leaves to `of` what belongs to those before it.
+    pub fn weights(&self, of: &mut Functional) -> [f32; M] {
+        let mut weights = [0.0; M];
+        for k in (0..STATES).rev() {
+            let along = &self.columns[k];
+            let s = self.scales[k] * (self.heads[k] * of.share[k] + dot(along, &weights));
+            of.share[k] -= s * self.heads[k];
+            for i in 0..M {
+                weights[i] -= s * (along[i] * self.precisions[i]);
+            }
+        }
+        weights
+    }
+}
+
 /// Posterior of the wrench that the tool exerts at the tip origin, base frame.
 #[derive(Clone, Copy, Debug)]
 pub struct Posterior {
-    prior: Row,
-    mean: Row,
+    /// Rows of the triangular root of the information; only the part above the diagonal is used.
+    root: [Row; STATES],
     diagonal: Row,
-    /// Columns of the unit upper triangular factor; only the part above the diagonal is used.
-    upper: [Row; STATES],
-    /// Sum of squared innovations, each in units of its own variance.
-    innovation_square: f32,
-}
-
-impl Posterior {
-    /// The prior: zero mean, standard deviation `prior_force_n` and `prior_moment_nm` for each
-    /// component.
-    pub fn prior(prior_force_n: f32, prior_moment_nm: f32) -> Self {
-        let (f, m) = (prior_force_n, prior_moment_nm);
-        Self {
-            prior: [f, f, f, m, m, m],
-            mean: [0.0; STATES],
-            diagonal: [1.0; STATES],
-            upper: [[0.0; STATES]; STATES],
-            innovation_square: 0.0,
-        }
-    }
-
-    /// Folds in one reading `value = row · w + e`, `var(e) = variance` (same unit squared, > 0).
-    /// A reading without a usable variance is left out.
-    pub fn fold(&mut self, row: &Row, value: f32, variance: f32) {
-        if !(variance > 0.0 && variance.is_finite() && value.is_finite()) {
-            return;
-        }
-        let mut h = *row;
-        for (x, s) in h.iter_mut().zip(&self.prior) {
-            *x *= s;
-        }
-        let innovation = value - product(&h, &self.mean);
-        let f = self.upper_transposed(&h);
-        let mut front = Front {
-            gain: [0.0; STATES],
-            alpha: variance,
-            per_alpha: 1.0 / variance,
-        };
-        // One by one, so that each column's length is known to the compiler.
-        self.fold_column::<0>(&f, &mut front);
-        self.fold_column::<1>(&f, &mut front);
-        self.fold_column::<2>(&f, &mut front);
-        self.fold_column::<3>(&f, &mut front);
-        self.fold_column::<4>(&f, &mut front);
-        self.fold_column::<5>(&f, &mut front);
-        let Front {
-            gain, per_alpha, ..
-        } = front;
-        let step = innovation * per_alpha;
-        for (x, g) in self.mean.iter_mut().zip(&gain) {
-            *x += g * step;
-        }
-        self.innovation_square += innovation * step;
-    }
-
-    #[inline(always)]
-    fn fold_column<const J: usize>(&mut self, f: &Row, front: &mut Front) {
-        let v = self.diagonal[J] * f[J];
-        let alpha = front.alpha + f[J] * v;
-        let per_alpha = 1.0 / alpha;
-        let lambda = -f[J] * front.per_alpha;
-        self.diagonal[J] *= front.alpha * per_alpha;
-        for i in 0..J {
-            let u = self.upper[J][i];
-            self.upper[J][i] = u + lambda * front.gain[i];
-            front.gain[i] += v * u;
-        }
-        front.gain[J] = v;
-        (front.alpha, front.per_alpha) = (alpha, per_alpha);
-    }
-
-    /// The functional `c · w`, for as many questions as there are readings.
-    ///
-    /// Taken between the factors: where `c` is observable both sides are small and no digits cancel.
-    pub fn functional(&self, c: &Row) -> Functional {
-        let scaled = self.scaled(c);
-        let mut weighted = self.upper_transposed(&scaled);
-        let mut variance = 0.0;
-        for (x, d) in weighted.iter_mut().zip(&self.diagonal) {
-            let plain = *x;
-            *x *= d;
-            variance += plain * *x;
-        }
-        Functional {
-            mean: product(&scaled, &self.mean),
-            variance,
-            weighted,
-        }
-    }
-
-    /// Covariance of a reading's row with a functional. Over the reading's variance, it is the
-    /// weight of that reading in the functional's mean.
-    pub fn covariance_with(&self, row: &Row, of: &Functional) -> f32 {
-        product(&self.upper_transposed(&self.scaled(row)), &of.weighted)
-    }
-
-    /// Mean of the functional `c · w`.
-    pub fn mean_of(&self, c: &Row) -> f32 {
-        product(&self.scaled(c), &self.mean)
-    }
-
-    /// Variance of the functional `c · w`.
-    pub fn variance_of(&self, c: &Row) -> f32 {
-        self.functional(c).variance
-    }
-
-    /// Prior variance of the functional `c · w`.
-    pub fn prior_variance_of(&self, c: &Row) -> f32 {
-        let s = self.scaled(c);
-        product(&s, &s)
-    }
-
-    /// Sum of squared innovations in units of their variances: what the readings contradict each
-    /// other and the prior by. Expectation: the number of readings folded in.
-    pub fn innovation_square(&self) -> f32 {
-        self.innovation_square
-    }
-
-    /// Mean force in N, base frame.
-    pub fn force_n(&self) -> Vec3 {
-        let m = &self.mean;
-        let p = &self.prior;
-        [m[0] * p[0], m[1] * p[1], m[2] * p[2]]
-    }
-
-    fn scaled(&self, c: &Row) -> Row {
-        let mut out = *c;
-        for (x, s) in out.iter_mut().zip(&self.prior) {
-            *x *= s;
-        }
-        out
-    }
-
-    /// `Uᵀ x`.
-    #[inline(always)]
-    fn upper_transposed(&self, x: &Row) -> Row {
-        let u = &self.upper;
-        [
-            x[0],
-            x[1] + head::<1>(&u[1], x),
-            x[2] + head::<2>(&u[2], x),
-            x[3] + head::<3>(&u[3], x),
-            x[4] + head::<4>(&u[4], x),
-            x[5] + head::<5>(&u[5], x),
-        ]
-    }
-}
-
-/// What a fold carries from column to column.
-struct Front {
-    gain: Row,
-    alpha: f32,
-    per_alpha: f32,
+    per_diagonal: Row,
+    values: Row,
+    /// Sum of squares that no wrench explains.
+    unexplained: f32,
 }
 
 /// A functional `c · w` of a posterior.
@@ -184,71 +91,191 @@ pub struct Functional {
     pub mean: f32,
     /// Its variance.
     pub variance: f32,
-    /// `D Uᵀ c` of the scaled states.
-    weighted: Row,
+    /// The functional in the coordinates of the root.
+    share: Row,
+}
+
+impl Posterior {
+    /// The prior: zero mean, standard deviation `prior_force_n` and `prior_moment_nm` for each
+    /// component.
+    pub fn prior(prior_force_n: f32, prior_moment_nm: f32) -> Self {
+        let (f, m) = (prior_force_n, prior_moment_nm);
+        let (per_f, per_m) = (1.0 / f, 1.0 / m);
+        Self {
+            root: [[0.0; STATES]; STATES],
+            diagonal: [per_f, per_f, per_f, per_m, per_m, per_m],
+            per_diagonal: [f, f, f, m, m, m],
+            values: [0.0; STATES],
+            unexplained: 0.0,
+        }
+    }
+
+    /// Folds readings in, once.
+    pub fn fold<const M: usize>(&mut self, readings: &mut Readings<M>) {
+        for k in 0..STATES {
+            let (done, columns) = readings.columns.split_at_mut(k + 1);
+            let Some(along) = done.last() else { return };
+            let mut weighted = *along;
+            for (x, precision) in weighted.iter_mut().zip(&readings.precisions) {
+                *x *= precision;
+            }
+            let d = self.diagonal[k];
+            let square = d * d + dot(&weighted, along);
+            let per_length = per_sqrt(square);
+            let length = square * per_length;
+            // With the sign of the diagonal, so that no digits cancel.
+            let (length, per_length) = if d < 0.0 {
+                (-length, -per_length)
+            } else {
+                (length, per_length)
+            };
+            let head = d + length;
+            let scale = per_length / head;
+            let reflect = |top: &mut f32, column: &mut [f32; M]| {
+                let s = scale * (head * *top + dot(&weighted, column));
+                *top -= s * head;
+                for i in 0..M {
+                    column[i] -= s * along[i];
+                }
+            };
+            for (top, column) in self.root[k].iter_mut().skip(k + 1).zip(columns) {
+                reflect(top, column);
+            }
+            reflect(&mut self.values[k], &mut readings.values);
+            (self.diagonal[k], self.per_diagonal[k]) = (-length, -per_length);
+            (readings.heads[k], readings.scales[k]) = (head, scale);
+        }
+        for (value, precision) in readings.values.iter().zip(&readings.precisions) {
+            self.unexplained += value * value * precision;
+        }
+    }
+
+    /// The functional `c · w`.
+    pub fn functional(&self, c: &Row) -> Functional {
+        let mut share = [0.0; STATES];
+        for k in 0..STATES {
+            let mut rest = c[k];
+            for i in 0..k {
+                rest -= self.root[i][k] * share[i];
+            }
+            share[k] = rest * self.per_diagonal[k];
+        }
+        Functional {
+            mean: dot(&share, &self.values),
+            variance: dot(&share, &share),
+            share,
+        }
+    }
+
+    /// Sum of squares that the readings contradict each other and the prior by, each in units of its
+    /// variance. Expectation: the number of readings folded in.
+    pub fn unexplained(&self) -> f32 {
+        self.unexplained
+    }
+
+    /// Mean force in N, base frame.
+    pub fn force_n(&self) -> Vec3 {
+        let mut w = [0.0; STATES];
+        for k in (0..STATES).rev() {
+            let mut rest = self.values[k];
+            for j in k + 1..STATES {
+                rest -= self.root[k][j] * w[j];
+            }
+            w[k] = rest * self.per_diagonal[k];
+        }
+        [w[0], w[1], w[2]]
+    }
 }
 
 #[inline(always)]
-fn head<const J: usize>(a: &Row, b: &Row) -> f32 {
-    let mut sum = a[0] * b[0];
-    for i in 1..J {
+fn dot<const M: usize>(a: &[f32; M], b: &[f32; M]) -> f32 {
+    let mut sum = 0.0;
+    for i in 0..M {
         sum += a[i] * b[i];
     }
     sum
-}
-
-#[inline(always)]
-fn product(a: &Row, b: &Row) -> f32 {
-    head::<STATES>(a, b)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    fn folded<const M: usize>(
+        prior: (f32, f32),
+        readings: &[(Row, f32, f32); M],
+    ) -> (Posterior, Readings<M>) {
+        let mut all = Readings::none();
+        for (i, (row, value, variance)) in readings.iter().enumerate() {
+            all.set(i, row, *value, *variance);
+        }
+        let mut posterior = Posterior::prior(prior.0, prior.1);
+        posterior.fold(&mut all);
+        (posterior, all)
+    }
+
     /// The textbook case of two readings of one quantity: the mean weighted by inverse variances.
     #[test]
     fn two_readings_of_one_moment_average_by_their_variances() {
-        let mut p = Posterior::prior(1e3, 1e4);
         let axis = [0.0, 0.0, 0.0, 0.0, 0.0, 1.0];
-        p.fold(&axis, 10.0, 1.0);
-        p.fold(&axis, 16.0, 2.0);
-        assert!((p.mean_of(&axis) - 12.0).abs() < 1e-3);
-        assert!((p.variance_of(&axis) - 2.0 / 3.0).abs() < 1e-4);
-        assert!((p.innovation_square() - 36.0 / 3.0).abs() < 1e-3);
+        let (p, _) = folded((1e3, 1e4), &[(axis, 10.0, 1.0), (axis, 16.0, 2.0)]);
+        let moment = p.functional(&axis);
+        assert!((moment.mean - 12.0).abs() < 1e-3);
+        assert!((moment.variance - 2.0 / 3.0).abs() < 1e-4);
+        assert!((p.unexplained() - 36.0 / 3.0).abs() < 1e-3);
     }
 
     #[test]
     fn what_is_never_read_keeps_its_prior() {
-        let mut p = Posterior::prior(200.0, 50.0);
-        p.fold(&[0.0, 0.0, 0.0, 0.0, 0.0, 1.0], 10.0, 0.01);
-        let other = [0.0, 0.0, 0.0, 1.0, 0.0, 0.0];
-        assert_eq!(p.variance_of(&other), p.prior_variance_of(&other));
-        assert_eq!(p.mean_of(&other), 0.0);
+        let read = [0.0, 0.0, 0.0, 0.0, 0.0, 1.0];
+        let (p, _) = folded((200.0, 50.0), &[(read, 10.0, 0.01)]);
+        let other = p.functional(&[0.0, 0.0, 0.0, 1.0, 0.0, 0.0]);
+        assert!((other.variance - 2500.0).abs() < 1e-2);
+        assert_eq!(other.mean, 0.0);
+    }
+
+    const ROWS: [Row; 3] = [
+        [0.3, 0.0, 0.1, 0.0, 0.2, 1.0],
+        [0.0, 0.5, 0.0, 1.0, 0.0, 0.1],
+        [0.2, 0.1, 0.4, 0.0, 1.0, 0.3],
+    ];
+    const VALUES: [f32; 3] = [3.0, -1.0, 7.0];
+    const VARIANCES: [f32; 3] = [0.01, 0.04, 0.02];
+
+    /// An observable functional: a combination of what is read, 0.4 by that combination of values.
+    fn combined() -> Row {
+        core::array::from_fn(|k| ROWS[0][k] + 0.5 * ROWS[1][k] - 0.3 * ROWS[2][k])
     }
 
     #[test]
     fn the_weights_reproduce_the_mean() {
-        let rows: [Row; 3] = [
-            [0.3, 0.0, 0.1, 0.0, 0.2, 1.0],
-            [0.0, 0.5, 0.0, 1.0, 0.0, 0.1],
-            [0.2, 0.1, 0.4, 0.0, 1.0, 0.3],
-        ];
-        let (values, variances) = ([3.0, -1.0, 7.0], [0.01, 0.04, 0.02]);
-        let mut p = Posterior::prior(200.0, 50.0);
-        for i in 0..3 {
-            p.fold(&rows[i], values[i], variances[i]);
+        let readings = core::array::from_fn(|i| (ROWS[i], VALUES[i], VARIANCES[i]));
+        let (p, folded) = folded::<3>((200.0, 50.0), &readings);
+        let mut of = p.functional(&combined());
+        let weights = folded.weights(&mut of);
+        let direct: f32 = (0..3).map(|i| weights[i] * VALUES[i]).sum();
+        assert!((of.mean - 0.4).abs() < 1e-3);
+        assert!((direct - of.mean).abs() < 1e-4, "{direct}");
+    }
+
+    #[test]
+    fn readings_in_two_parts_are_the_same_readings() {
+        let readings = core::array::from_fn(|i| (ROWS[i], VALUES[i], VARIANCES[i]));
+        let (at_once, whole) = folded::<3>((200.0, 50.0), &readings);
+        let (mut parts, first) = folded::<2>((200.0, 50.0), &[readings[0], readings[1]]);
+        let mut last = Readings::<1>::none();
+        last.set(0, &ROWS[2], VALUES[2], VARIANCES[2]);
+        parts.fold(&mut last);
+        let (mut a, mut b) = (
+            at_once.functional(&combined()),
+            parts.functional(&combined()),
+        );
+        assert!((a.mean - b.mean).abs() < 1e-4);
+        assert!((a.variance - b.variance).abs() < 1e-5);
+        assert!((at_once.unexplained() - parts.unexplained()).abs() < 1e-3);
+        let [c] = last.weights(&mut b);
+        let [x, y] = first.weights(&mut b);
+        for (one, other) in whole.weights(&mut a).iter().zip([x, y, c]) {
+            assert!((one - other).abs() < 1e-4, "{one} {other}");
         }
-        // An observable functional: a combination of what is read.
-        let mut c = [0.0; STATES];
-        for (k, cell) in c.iter_mut().enumerate() {
-            *cell = rows[0][k] + 0.5 * rows[1][k] - 0.3 * rows[2][k];
-        }
-        let of = p.functional(&c);
-        let direct: f32 = (0..3)
-            .map(|i| p.covariance_with(&rows[i], &of) / variances[i] * values[i])
-            .sum();
-        assert!((p.mean_of(&c) - 0.4).abs() < 1e-3);
-        assert!((direct - p.mean_of(&c)).abs() < 1e-2, "{direct}");
     }
 }
