@@ -8,9 +8,11 @@
 //! - holding torque: the bodies beyond joint i, of total mass `Mᵢ` and first moment `Sᵢ = Σ m c`, pull
 //!   with the moment `(Sᵢ − Mᵢ pᵢ) × g` about it, so `gᵢ = −zᵢ · ((Sᵢ − Mᵢ pᵢ) × g)`.
 //!
-//! `S` is summed from the tip back, so gravity costs one more step per joint and no second walk along
-//! the arm; of `M` only what is held in the hand is left, see `chain.rs`. Bounded: two loops over the
-//! joints, the same work in every pose.
+//! `S` is what all bodies have less what those before the joint have, so gravity costs one more step
+//! per joint and no second walk along the arm; of `M` only what is held in the hand is left, see
+//! `chain.rs`. Bounded: loops over the joints only, the same work in every pose.
+
+use core::array::from_fn;
 
 use super::{ArmModel, Transform};
 use crate::math::{Vec3, add, cross, dot, mat_mul, rotate, scale, sin_cos, sub, transposed};
@@ -36,23 +38,14 @@ impl<const N: usize> ArmModel<N> {
     /// and of the payload. All figures are finite: a position that is not, or is beyond ±10⁴ rad, is
     /// read as 0.
     pub fn pose(&self, position_rad: &[f32; N], tool_held: bool, payload_held: bool) -> ArmPose<N> {
-        let mut axis = [[0.0; 3]; N];
-        let mut origin_m = [[0.0; 3]; N];
-        let mut moment_kg_m = [[0.0; 3]; N];
-
         let [mut x, mut y, mut z] = transposed(&self.chain.start);
         let mut at_m = [0.0; 3];
-        for ((((hop, q), axis), origin_m), moment_kg_m) in self
-            .chain
-            .hops
-            .iter()
-            .zip(position_rad)
-            .zip(&mut axis)
-            .zip(&mut origin_m)
-            .zip(&mut moment_kg_m)
-        {
-            let q = if q.abs() <= LARGEST_POSITION_RAD {
-                *q
+        let mut sum_kg_m = [0.0; 3];
+        // Of each joint: origin, axis, and the first moment of all links before it.
+        let joints: [(Vec3, Vec3, Vec3); N] = from_fn(|i| {
+            let hop = &self.chain.hops[i];
+            let q = if position_rad[i].abs() <= LARGEST_POSITION_RAD {
+                position_rad[i]
             } else {
                 0.0
             };
@@ -64,9 +57,11 @@ impl<const N: usize> ArmModel<N> {
             let (sin, cos) = sin_cos(q + hop.offset_rad);
             y = sum(&tilted, cos, &x, -sin);
             x = sum(&x, cos, &tilted, sin);
+            let before_kg_m = sum_kg_m;
             let [mx, my] = hop.moment_kg_m;
-            (*axis, *origin_m, *moment_kg_m) = (z, at_m, sum(&x, mx, &y, my));
-        }
+            sum_kg_m = add(&sum_kg_m, &sum(&x, mx, &y, my));
+            (at_m, z, before_kg_m)
+        });
         let last = Transform {
             rotation: transposed(&[x, y, z]),
             translation_m: at_m,
@@ -83,32 +78,28 @@ impl<const N: usize> ArmModel<N> {
                 held_kg_m = add(&held_kg_m, &scale(&body.com_m, body.mass_kg));
             }
         }
-        let mut sum_kg_m = add(
-            &scale(&tip.translation_m, held_kg),
-            &rotate(&tip.rotation, &held_kg_m),
+        let all_kg_m = add(
+            &sum_kg_m,
+            &add(
+                &scale(&tip.translation_m, held_kg),
+                &rotate(&tip.rotation, &held_kg_m),
+            ),
         );
-        let mut jacobian = [[0.0; 6]; N];
-        let mut gravity_nm = [0.0; N];
-        for ((((axis, origin_m), moment_kg_m), column), gravity_nm) in axis
-            .iter()
-            .zip(&origin_m)
-            .zip(&moment_kg_m)
-            .zip(&mut jacobian)
-            .zip(&mut gravity_nm)
-            .rev()
-        {
-            sum_kg_m = add(&sum_kg_m, moment_kg_m);
-            let lever_kg_m = sub(&sum_kg_m, &scale(origin_m, held_kg));
-            // −z · (s × g), turned round.
-            *gravity_nm = dot(&lever_kg_m, &cross(axis, self.gravity_m_s2()));
-            let [vx, vy, vz] = cross(axis, &sub(&tip.translation_m, origin_m));
-            let [wx, wy, wz] = *axis;
-            *column = [vx, vy, vz, wx, wy, wz];
-        }
         ArmPose {
             tip,
-            jacobian,
-            gravity_nm,
+            jacobian: from_fn(|i| {
+                let (origin_m, axis, _) = &joints[i];
+                let [vx, vy, vz] = cross(axis, &sub(&tip.translation_m, origin_m));
+                let [wx, wy, wz] = *axis;
+                [vx, vy, vz, wx, wy, wz]
+            }),
+            gravity_nm: from_fn(|i| {
+                let (origin_m, axis, before_kg_m) = &joints[i];
+                let beyond_kg_m = sub(&all_kg_m, before_kg_m);
+                let lever_kg_m = sub(&beyond_kg_m, &scale(origin_m, held_kg));
+                // −z · (s × g), turned round.
+                dot(&lever_kg_m, &cross(axis, self.gravity_m_s2()))
+            }),
         }
     }
 }

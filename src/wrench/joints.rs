@@ -1,12 +1,14 @@
 //! From joint torques (and a wrist sensor, where there is one) to the moment about the bolt axis.
 
+use core::array::from_fn;
+
 use crate::arm::{ArmModel, ArmPose, FrictionEstimate};
 use crate::math::{Vec3, cross, rotate, rotate_back, scale, sqrt, sub};
 use crate::procedure::Sensing;
 use crate::sample::WristReading;
 
 use super::axial::AxialTorque;
-use super::posterior::{Functional, Posterior, Readings, Row};
+use super::posterior::{Folded, Functional, Posterior, Readings, Row};
 use super::tare::{Bias, BiasTare};
 
 /// Line about which the moment is wanted, base frame.
@@ -150,30 +152,21 @@ impl<const N: usize> JointWrench<N> {
     ) -> AxialTorque {
         let mut posterior = Posterior::prior(self.prior_force_n, self.prior_moment_nm);
         let pose = reading.pose;
-        let mut joints = Readings::<N>::none();
-        for (i, channel) in self.joints.iter().enumerate() {
-            let gravity_nm = pose.gravity_nm[i];
-            let gravity_u = self.mass_u * (gravity_nm - self.gravity_at_tare_nm[i]);
-            let external =
-                reading.torque_nm[i] - gravity_nm - reading.friction.torque_nm[i] - channel.bias;
-            let variance =
-                channel.variance + reading.friction.variance_nm2[i] + gravity_u * gravity_u;
-            joints.set(i, &pose.jacobian[i], external, variance);
-        }
-        posterior.fold(&mut joints);
-        let mut channels = N;
-        let mut wrist = None;
-        if let Some(w) = reading.wrist {
-            channels += 6;
-            let load = tool_load(arm, pose, w);
-            let mut readings = Readings::<6>::none();
-            for (k, (value, channel)) in load.iter().zip(&self.wrist).enumerate() {
-                let external = value - channel.bias;
-                readings.set(k, &wrist_row(pose, k), external, channel.variance);
-            }
-            posterior.fold(&mut readings);
-            wrist = Some(readings);
-        }
+        let external_nm = from_fn(|i| {
+            reading.torque_nm[i]
+                - pose.gravity_nm[i]
+                - reading.friction.torque_nm[i]
+                - self.joints[i].bias
+        });
+        let variances = from_fn(|i| {
+            let gravity_u = self.mass_u * (pose.gravity_nm[i] - self.gravity_at_tare_nm[i]);
+            self.joints[i].variance + reading.friction.variance_nm2[i] + gravity_u * gravity_u
+        });
+        let joints = posterior.fold(Readings::new(&pose.jacobian, &external_nm, &variances));
+        let wrist = reading
+            .wrist
+            .map(|wrist| self.fold_wrist(&mut posterior, &tool_load(arm, pose, wrist), pose));
+        let channels = if wrist.is_some() { N + 6 } else { N };
 
         let arm_m = sub(&pose.tip.translation_m, &axis.point_m);
         let lever = cross(&axis.direction, &arm_m);
@@ -193,11 +186,21 @@ impl<const N: usize> JointWrench<N> {
             residual_ratio: posterior.unexplained() / redundant,
         }
     }
+
+    // Out of the way of arms without such a sensor: their stack has no room for it.
+    #[inline(never)]
+    fn fold_wrist(&self, posterior: &mut Posterior, load: &Row, pose: &ArmPose<N>) -> Folded<6> {
+        posterior.fold(Readings::new(
+            &from_fn(|k| wrist_row(pose, k)),
+            &from_fn(|k| load[k] - self.wrist[k].bias),
+            &self.wrist.map(|channel| channel.variance),
+        ))
+    }
 }
 
 /// Variance that the noise of readings puts into a moment.
 fn noise<const M: usize>(
-    readings: &Readings<M>,
+    readings: &Folded<M>,
     moment: &mut Functional,
     channels: &[Channel; M],
 ) -> f32 {

@@ -9,6 +9,8 @@
 //!
 //! Bounded: `M` readings take 6 reflections of up to 7 columns of `M + 1` figures, whatever they read.
 
+use core::array::from_fn;
+
 use crate::math::{Vec3, per_sqrt};
 
 /// Number of wrench components: force x y z, then moment x y z.
@@ -17,71 +19,72 @@ const STATES: usize = 6;
 /// Force in N, then moment in N·m, base frame, moment about the tip origin.
 pub type Row = [f32; STATES];
 
-/// `M` readings `value = row · w + e`. Once folded into a posterior they stand for their part of it.
+/// `M` readings `value = row · w + e`.
 #[derive(Clone, Copy, Debug)]
 pub struct Readings<const M: usize> {
     columns: [[f32; M]; STATES],
     values: [f32; M],
     /// One over the variance of each; 0 for a reading that is left out.
     precisions: [f32; M],
-    heads: Row,
-    scales: Row,
 }
 
 impl<const M: usize> Readings<M> {
-    /// No readings yet.
-    pub const fn none() -> Self {
-        Self {
-            columns: [[0.0; M]; STATES],
-            values: [0.0; M],
-            precisions: [0.0; M],
-            heads: [0.0; STATES],
-            scales: [0.0; STATES],
-        }
-    }
-
-    /// Takes in reading `i` (of `0..M`), `var(e) = variance` (same unit squared, > 0). A reading
-    /// without a usable variance is left out.
+    /// From rows, values and `var(e)` (unit of the value squared, > 0). A reading without a usable
+    /// variance is left out.
     #[inline(always)]
-    pub fn set(&mut self, i: usize, row: &Row, value: f32, variance: f32) {
-        // Comparisons, not classes of numbers: those take this target a dozen instructions each.
-        let usable = variance > 0.0 && variance < f32::MAX && value.abs() < f32::MAX;
-        if !usable || i >= M {
-            return;
+    pub fn new(rows: &[Row; M], values: &[f32; M], variances: &[f32; M]) -> Self {
+        // Comparisons, not classes of numbers: those take some targets a dozen instructions each.
+        let usable =
+            |i: usize| variances[i] > 0.0 && variances[i] < f32::MAX && values[i].abs() < f32::MAX;
+        Self {
+            columns: from_fn(|k| from_fn(|i| rows[i][k])),
+            values: from_fn(|i| if usable(i) { values[i] } else { 0.0 }),
+            precisions: from_fn(|i| if usable(i) { 1.0 / variances[i] } else { 0.0 }),
         }
-        for (column, x) in self.columns.iter_mut().zip(row) {
-            column[i] = *x;
-        }
-        self.values[i] = value;
-        self.precisions[i] = 1.0 / variance;
-    }
-
-    /// Weight of each reading in the mean of a functional, after the fold. Of several folds the last
-    /// comes first: it leaves to `of` what belongs to those before it.
-    pub fn weights(&self, of: &mut Functional) -> [f32; M] {
-        let mut weights = [0.0; M];
-        for k in (0..STATES).rev() {
-            let along = &self.columns[k];
-            let s = self.scales[k] * (self.heads[k] * of.share[k] + dot(along, &weights));
-            of.share[k] -= s * self.heads[k];
-            for i in 0..M {
-                weights[i] -= s * (along[i] * self.precisions[i]);
-            }
-        }
-        weights
     }
 }
 
 /// Posterior of the wrench that the tool exerts at the tip origin, base frame.
 #[derive(Clone, Copy, Debug)]
 pub struct Posterior {
-    /// Rows of the triangular root of the information; only the part above the diagonal is used.
-    root: [Row; STATES],
+    /// The triangular root of the information above its diagonal, row by row.
+    root: [f32; STATES * (STATES - 1) / 2],
     diagonal: Row,
     per_diagonal: Row,
     values: Row,
     /// Sum of squares that no wrench explains.
     unexplained: f32,
+}
+
+/// How readings went into a posterior.
+#[derive(Clone, Copy, Debug)]
+pub struct Folded<const M: usize> {
+    columns: [[f32; M]; STATES],
+    precisions: [f32; M],
+    /// Head and scale of each reflection.
+    heads: [(f32, f32); STATES],
+}
+
+impl<const M: usize> Folded<M> {
+    /// Weight of each reading in the mean of a functional. Of several folds the last comes first: it
+    /// leaves to `of` what belongs to those before it.
+    pub fn weights(&self, of: &mut Functional) -> [f32; M] {
+        let mut weights = [0.0; M];
+        for ((along, (head, scale)), top) in self
+            .columns
+            .iter()
+            .zip(&self.heads)
+            .zip(&mut of.share)
+            .rev()
+        {
+            let s = scale * (head * *top + dot(along, &weights));
+            *top -= s * head;
+            for i in 0..M {
+                weights[i] -= s * (along[i] * self.precisions[i]);
+            }
+        }
+        weights
+    }
 }
 
 /// A functional `c · w` of a posterior.
@@ -102,7 +105,7 @@ impl Posterior {
         let (f, m) = (prior_force_n, prior_moment_nm);
         let (per_f, per_m) = (1.0 / f, 1.0 / m);
         Self {
-            root: [[0.0; STATES]; STATES],
+            root: [0.0; STATES * (STATES - 1) / 2],
             diagonal: [per_f, per_f, per_f, per_m, per_m, per_m],
             per_diagonal: [f, f, f, m, m, m],
             values: [0.0; STATES],
@@ -110,25 +113,26 @@ impl Posterior {
         }
     }
 
-    /// Folds readings in, once.
-    pub fn fold<const M: usize>(&mut self, readings: &mut Readings<M>) {
-        for k in 0..STATES {
-            let (done, columns) = readings.columns.split_at_mut(k + 1);
-            let Some(along) = done.last() else { return };
-            let mut weighted = *along;
-            for (x, precision) in weighted.iter_mut().zip(&readings.precisions) {
-                *x *= precision;
-            }
+    /// Folds readings in.
+    #[inline(always)]
+    pub fn fold<const M: usize>(&mut self, readings: Readings<M>) -> Folded<M> {
+        let Readings {
+            mut columns,
+            mut values,
+            precisions,
+        } = readings;
+        let mut root = self.root.iter_mut();
+        let heads = from_fn(|k| {
+            let (done, columns) = columns.split_at_mut(k + 1);
+            let Some(along) = done.last() else {
+                return (0.0, 0.0);
+            };
+            let weighted: [f32; M] = from_fn(|i| along[i] * precisions[i]);
             let d = self.diagonal[k];
             let square = d * d + dot(&weighted, along);
-            let per_length = per_sqrt(square);
+            let per_length = per_sqrt(square).copysign(d);
             let length = square * per_length;
             // With the sign of the diagonal, so that no digits cancel.
-            let (length, per_length) = if d < 0.0 {
-                (-length, -per_length)
-            } else {
-                (length, per_length)
-            };
             let head = d + length;
             let scale = per_length / head;
             let reflect = |top: &mut f32, column: &mut [f32; M]| {
@@ -138,27 +142,34 @@ impl Posterior {
                     column[i] -= s * along[i];
                 }
             };
-            for (top, column) in self.root[k].iter_mut().skip(k + 1).zip(columns) {
+            for (column, top) in columns.iter_mut().zip(root.by_ref()) {
                 reflect(top, column);
             }
-            reflect(&mut self.values[k], &mut readings.values);
+            reflect(&mut self.values[k], &mut values);
             (self.diagonal[k], self.per_diagonal[k]) = (-length, -per_length);
-            (readings.heads[k], readings.scales[k]) = (head, scale);
-        }
-        for (value, precision) in readings.values.iter().zip(&readings.precisions) {
+            (head, scale)
+        });
+        for (value, precision) in values.iter().zip(&precisions) {
             self.unexplained += value * value * precision;
+        }
+        Folded {
+            columns,
+            precisions,
+            heads,
         }
     }
 
     /// The functional `c · w`.
     pub fn functional(&self, c: &Row) -> Functional {
-        let mut share = [0.0; STATES];
+        let mut share = *c;
+        let mut root = self.root.iter();
         for k in 0..STATES {
-            let mut rest = c[k];
-            for i in 0..k {
-                rest -= self.root[i][k] * share[i];
+            share[k] *= self.per_diagonal[k];
+            for j in k + 1..STATES {
+                if let Some(u) = root.next() {
+                    share[j] -= u * share[k];
+                }
             }
-            share[k] = rest * self.per_diagonal[k];
         }
         Functional {
             mean: dot(&share, &self.values),
@@ -175,13 +186,15 @@ impl Posterior {
 
     /// Mean force in N, base frame.
     pub fn force_n(&self) -> Vec3 {
-        let mut w = [0.0; STATES];
+        let mut w = self.values;
+        let mut root = self.root.iter().rev();
         for k in (0..STATES).rev() {
-            let mut rest = self.values[k];
-            for j in k + 1..STATES {
-                rest -= self.root[k][j] * w[j];
+            for j in (k + 1..STATES).rev() {
+                if let Some(u) = root.next() {
+                    w[k] -= u * w[j];
+                }
             }
-            w[k] = rest * self.per_diagonal[k];
+            w[k] *= self.per_diagonal[k];
         }
         [w[0], w[1], w[2]]
     }
@@ -200,24 +213,24 @@ fn dot<const M: usize>(a: &[f32; M], b: &[f32; M]) -> f32 {
 mod tests {
     use super::*;
 
+    fn readings<const M: usize>(all: [(Row, f32, f32); M]) -> Readings<M> {
+        Readings::new(&all.map(|r| r.0), &all.map(|r| r.1), &all.map(|r| r.2))
+    }
+
     fn folded<const M: usize>(
         prior: (f32, f32),
-        readings: &[(Row, f32, f32); M],
-    ) -> (Posterior, Readings<M>) {
-        let mut all = Readings::none();
-        for (i, (row, value, variance)) in readings.iter().enumerate() {
-            all.set(i, row, *value, *variance);
-        }
+        all: [(Row, f32, f32); M],
+    ) -> (Posterior, Folded<M>) {
         let mut posterior = Posterior::prior(prior.0, prior.1);
-        posterior.fold(&mut all);
-        (posterior, all)
+        let folded = posterior.fold(readings(all));
+        (posterior, folded)
     }
 
     /// The textbook case of two readings of one quantity: the mean weighted by inverse variances.
     #[test]
     fn two_readings_of_one_moment_average_by_their_variances() {
         let axis = [0.0, 0.0, 0.0, 0.0, 0.0, 1.0];
-        let (p, _) = folded((1e3, 1e4), &[(axis, 10.0, 1.0), (axis, 16.0, 2.0)]);
+        let (p, _) = folded((1e3, 1e4), [(axis, 10.0, 1.0), (axis, 16.0, 2.0)]);
         let moment = p.functional(&axis);
         assert!((moment.mean - 12.0).abs() < 1e-3);
         assert!((moment.variance - 2.0 / 3.0).abs() < 1e-4);
@@ -227,7 +240,7 @@ mod tests {
     #[test]
     fn what_is_never_read_keeps_its_prior() {
         let read = [0.0, 0.0, 0.0, 0.0, 0.0, 1.0];
-        let (p, _) = folded((200.0, 50.0), &[(read, 10.0, 0.01)]);
+        let (p, _) = folded((200.0, 50.0), [(read, 10.0, 0.01)]);
         let other = p.functional(&[0.0, 0.0, 0.0, 1.0, 0.0, 0.0]);
         assert!((other.variance - 2500.0).abs() < 1e-2);
         assert_eq!(other.mean, 0.0);
@@ -243,13 +256,13 @@ mod tests {
 
     /// An observable functional: a combination of what is read, 0.4 by that combination of values.
     fn combined() -> Row {
-        core::array::from_fn(|k| ROWS[0][k] + 0.5 * ROWS[1][k] - 0.3 * ROWS[2][k])
+        from_fn(|k| ROWS[0][k] + 0.5 * ROWS[1][k] - 0.3 * ROWS[2][k])
     }
 
     #[test]
     fn the_weights_reproduce_the_mean() {
-        let readings = core::array::from_fn(|i| (ROWS[i], VALUES[i], VARIANCES[i]));
-        let (p, folded) = folded::<3>((200.0, 50.0), &readings);
+        let readings: [_; 3] = from_fn(|i| (ROWS[i], VALUES[i], VARIANCES[i]));
+        let (p, folded) = folded::<3>((200.0, 50.0), readings);
         let mut of = p.functional(&combined());
         let weights = folded.weights(&mut of);
         let direct: f32 = (0..3).map(|i| weights[i] * VALUES[i]).sum();
@@ -259,12 +272,10 @@ mod tests {
 
     #[test]
     fn readings_in_two_parts_are_the_same_readings() {
-        let readings = core::array::from_fn(|i| (ROWS[i], VALUES[i], VARIANCES[i]));
-        let (at_once, whole) = folded::<3>((200.0, 50.0), &readings);
-        let (mut parts, first) = folded::<2>((200.0, 50.0), &[readings[0], readings[1]]);
-        let mut last = Readings::<1>::none();
-        last.set(0, &ROWS[2], VALUES[2], VARIANCES[2]);
-        parts.fold(&mut last);
+        let readings: [_; 3] = from_fn(|i| (ROWS[i], VALUES[i], VARIANCES[i]));
+        let (at_once, whole) = folded::<3>((200.0, 50.0), readings);
+        let (mut parts, first) = folded::<2>((200.0, 50.0), [readings[0], readings[1]]);
+        let last = parts.fold(self::readings([readings[2]]));
         let (mut a, mut b) = (
             at_once.functional(&combined()),
             parts.functional(&combined()),
