@@ -5,7 +5,7 @@ mod detectors;
 mod source;
 
 use crate::arm::{ArmDescription, ArmError, ArmModel};
-use crate::curve::{BinnedCurve, Level, StepBuilder, Window, knee};
+use crate::curve::{BinnedCurve, Level, StepBuilder, Trail, Window, knee};
 use crate::detect::{
     Detection, Finding, FindingKind, LOCAL_STEPS, SampleView, SnugChange, SnugWatch, StepView,
 };
@@ -18,8 +18,6 @@ use clock::Clock;
 use detectors::Detectors;
 use source::Source;
 
-/// Bins of the stretch around snug that is kept finer than the run.
-const TRAIL: usize = 64;
 /// Steps of the line that gives the final torque (1.5°), beside the unfinished one.
 const FINAL_STEPS: usize = 3;
 /// Travel of the tool with unknown torque after which the last torque no longer stands (5°).
@@ -98,7 +96,7 @@ pub struct Monitor<const N: usize, const B: usize = 512> {
     window: Window,
     level: Level,
     curve: BinnedCurve<B>,
-    trail: Option<BinnedCurve<TRAIL>>,
+    trail: Option<Trail>,
     advance: AdvanceTracker,
     snug: SnugWatch,
     detectors: Detectors,
@@ -236,7 +234,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 self.level.add(&self.window);
             }
             if let Some(trail) = &mut self.trail {
-                trail.add(&step);
+                trail.follow(&self.window);
             }
             if let Some(z) = step.advance_m {
                 self.advance.add(step.angle_rad, z, step.width_rad);
@@ -318,7 +316,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         if self.crossed {
             return None;
         }
-        let knee = knee(self.trail.as_ref()?, &self.curve, self.level.mean_nm())?;
+        let trail = self.trail.as_ref()?.curve(&self.window);
+        let knee = knee(&trail, &self.curve, self.level.mean_nm())?;
         let joins = self.joiner.angle_u_rad();
         Some(Snug {
             angle_rad: knee.angle_rad * self.tightening,
@@ -351,12 +350,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         match self.snug.on_step(&view) {
             Some(SnugChange::Seen) => {
                 self.last.snug_seen = true;
-                let start = self.window.iter().next().map_or(0.0, |s| s.angle_rad);
-                let mut trail = BinnedCurve::new(start);
-                for step in self.window.iter() {
-                    trail.add(step);
-                }
-                self.trail = Some(trail);
+                self.trail = Some(Trail::new(&self.window));
             }
             Some(SnugChange::Withdrawn) => self.trail = None,
             None => {}

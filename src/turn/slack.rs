@@ -18,6 +18,7 @@ pub struct SlackSearch {
     bin_rad: f32,
     width_rad: [f32; BINS],
     torque: [f32; BINS],
+    empty: bool,
 }
 
 /// Where the bolt began to resist.
@@ -48,6 +49,18 @@ impl SlackSearch {
             bin_rad: (window_rad / BINS as f32).max(1e-5),
             width_rad: [0.0; BINS],
             torque: [0.0; BINS],
+            empty: true,
+        }
+    }
+
+    /// Begins anew at `from_rad`, with the same window.
+    pub fn restart(&mut self, from_rad: f32) {
+        self.from_rad = from_rad;
+        // A tool on its way back begins anew with every sample.
+        if !self.empty {
+            self.width_rad = [0.0; BINS];
+            self.torque = [0.0; BINS];
+            self.empty = true;
         }
     }
 
@@ -59,6 +72,7 @@ impl SlackSearch {
     /// Adds `step_rad` of forward travel that ends at `at_rad`; `sureness` (0 to 1) is the weight
     /// of its torque.
     pub fn add(&mut self, at_rad: f32, step_rad: f32, torque_nm: f32, sureness: f32) {
+        self.empty = false;
         let middle = at_rad - 0.5 * step_rad - self.from_rad;
         let index = (middle / self.bin_rad).max(0.0) as usize;
         let index = index.min(BINS - 1);
@@ -78,29 +92,36 @@ impl SlackSearch {
     /// The best split whose distance from the start lies in the range, rad.
     pub fn split(&self, (least_rad, most_rad): (f32, f32)) -> Split {
         let (all_w, all_t) = self.sums(0..BINS);
-        let mut best = (0.0_f32, 0_usize, 0.0_f32, 0.0_f32);
+        let mut best = Levels::default();
         let (mut w, mut t) = (0.0_f32, 0.0_f32);
-        for k in 1..BINS {
-            w += self.width_rad[k - 1];
-            t += self.torque[k - 1];
-            let (rest_w, rest_t) = (all_w - w, all_t - t);
+        let mut most = 0.0;
+        for (k, (width, torque)) in (1..BINS).zip(self.width_rad.iter().zip(&self.torque)) {
+            w += width;
+            t += torque;
             let slack_rad = k as f32 * self.bin_rad;
+            let rest_w = all_w - w;
             if !(slack_rad >= least_rad && slack_rad <= most_rad && w > 0.0 && rest_w > 0.0) {
                 continue;
             }
-            let rise = rest_t / rest_w - t / w;
-            let explained = rise * rise * w * rest_w / all_w;
-            if rise > 0.0 && explained > best.0 {
-                best = (explained, k, rise, rest_t / rest_w);
+            // The rise times both weights; its square over them is the sum of squares explained.
+            let across = w * all_t - all_w * t;
+            let explained = across * across / (w * rest_w);
+            if across > 0.0 && explained > most {
+                most = explained;
+                best = Levels {
+                    bin: k,
+                    before_nm: t / w,
+                    after_nm: (all_t - t) / rest_w,
+                };
             }
         }
-        let (_, k, rise, after_nm) = best;
+        let rise_nm = best.after_nm - best.before_nm;
         Split {
-            at_rad: self.from_rad + k as f32 * self.bin_rad,
-            after_nm,
-            rise_nm: rise,
-            sigma: if k > 0 {
-                rise / self.rise_u(k).max(1e-9)
+            at_rad: self.from_rad + best.bin as f32 * self.bin_rad,
+            after_nm: best.after_nm,
+            rise_nm,
+            sigma: if best.bin > 0 {
+                rise_nm / self.rise_u(&best).max(1e-9)
             } else {
                 0.0
             },
@@ -124,22 +145,28 @@ impl SlackSearch {
     }
 
     /// Standard error of the rise at a split, from the scatter of the bins around their levels.
-    fn rise_u(&self, k: usize) -> f32 {
-        let side = |range: core::ops::Range<usize>| {
-            let (w, t) = self.sums(range.clone());
-            let mean = if w > 0.0 { t / w } else { 0.0 };
+    fn rise_u(&self, levels: &Levels) -> f32 {
+        let side = |range: core::ops::Range<usize>, mean_nm: f32| {
             self.filled(range)
                 .fold((0.0_f32, 0.0_f32), |(n, square), (w, t)| {
-                    let d = t / w - mean;
+                    let d = t / w - mean_nm;
                     (n + 1.0, square + d * d)
                 })
         };
-        let (before, square_before) = side(0..k);
-        let (after, square_after) = side(k..BINS);
+        let (before, square_before) = side(0..levels.bin, levels.before_nm);
+        let (after, square_after) = side(levels.bin..BINS, levels.after_nm);
         let square = square_before + square_after;
         let free = (before + after - 2.0).max(1.0);
         sqrt(square / free * (1.0 / before.max(1.0) + 1.0 / after.max(1.0)))
     }
+}
+
+/// Two levels, before and from a bin on.
+#[derive(Clone, Copy, Default)]
+struct Levels {
+    bin: usize,
+    before_nm: f32,
+    after_nm: f32,
 }
 
 #[cfg(test)]

@@ -4,7 +4,7 @@
 use core::hint::black_box;
 
 use bolting_monitor::arm::{ArmDescription, ArmModel, ArmPose, FrictionEstimate};
-use bolting_monitor::curve::{AngleStep, BinnedCurve, Level, StepBuilder, Window};
+use bolting_monitor::curve::{AngleStep, BinnedCurve, Level, StepBuilder, Trail, Window};
 use bolting_monitor::math::{Mat3, Vec3, dot, mat_mul, sub, transposed, unit};
 use bolting_monitor::monitor::Update;
 use bolting_monitor::procedure::{BoltJob, Mode};
@@ -12,9 +12,8 @@ use bolting_monitor::sample::JointSample;
 use bolting_monitor::turn::{AdvanceTracker, Effort, JoinConfig, Motion, StrokeJoiner, Twist};
 use bolting_monitor::wrench::{ArmReading, AxialTorque, JointWrench, MomentAxis};
 
-/// Bins of the run's curve and of the stretch around snug, as in the monitor.
+/// Bins of the run's curve.
 pub const BINS: usize = 512;
-const TRAIL: usize = 64;
 
 /// Stages that are counted on their own.
 pub const STAGES: usize = 4;
@@ -31,7 +30,7 @@ pub struct Street<const N: usize> {
     window: Window,
     level: Level,
     curve: BinnedCurve<BINS>,
-    trail: Option<BinnedCurve<TRAIL>>,
+    trail: Option<Trail>,
     advance: AdvanceTracker,
     start_us: Option<u64>,
     tare_s: f32,
@@ -148,7 +147,7 @@ impl<const N: usize> Street<N> {
         self.curve.add(&step);
         match &mut self.trail {
             None => self.level.add(&self.window),
-            Some(trail) => trail.add(&step),
+            Some(trail) => trail.follow(&self.window),
         }
         if let Some(z) = step.advance_m {
             self.advance.add(step.angle_rad, z, step.width_rad);
@@ -159,8 +158,7 @@ impl<const N: usize> Street<N> {
     /// Follows the monitor's snug event, which is not counted here.
     pub fn follow(&mut self, update: &Update) {
         if update.snug_seen {
-            let start = self.window.iter().next().map_or(0.0, |s| s.angle_rad);
-            self.trail = Some(BinnedCurve::new(start));
+            self.trail = Some(Trail::new(&self.window));
         }
     }
 }
