@@ -64,6 +64,7 @@ pub struct BinnedCurve<const B: usize> {
     turns: u32,
     /// Pairs that are merged since it last doubled.
     merged: usize,
+    empty: bool,
 }
 
 impl<const B: usize> BinnedCurve<B> {
@@ -81,7 +82,16 @@ impl<const B: usize> BinnedCurve<B> {
             step_rad: STEP_RAD,
             turns: 0,
             merged: Self::HALF,
+            empty: true,
         }
+    }
+
+    /// Begins anew at another angle; costs nothing where nothing was added.
+    pub fn restart(&mut self, start_rad: f32) {
+        if !self.empty {
+            *self = Self::new(start_rad);
+        }
+        self.start_rad = start_rad;
     }
 
     /// Adds an angle step. Steps before the start count to the first bin.
@@ -90,6 +100,7 @@ impl<const B: usize> BinnedCurve<B> {
         if !step.angle_rad.is_finite() || !offset.is_finite() {
             return;
         }
+        self.empty = false;
         // Bounded: the step can double no more often than f32 has binary exponents.
         let mut doublings = 0;
         while offset >= self.step_rad * B as f32 && doublings < 256 {

@@ -15,32 +15,53 @@ pub struct Trail {
     curve: BinnedCurve<TRAIL>,
     /// Steps of the window that are not in it yet.
     behind: usize,
+    followed: bool,
+}
+
+impl Default for Trail {
+    fn default() -> Self {
+        Self {
+            curve: BinnedCurve::new(0.0),
+            behind: 0,
+            followed: false,
+        }
+    }
 }
 
 impl Trail {
-    /// A trail that begins with the oldest step of the window.
-    pub fn new(window: &Window) -> Self {
-        let mut trail = Self {
-            curve: BinnedCurve::new(window.iter().next().map_or(0.0, |s| s.angle_rad)),
-            behind: window.len(),
-        };
-        trail.catch_up(window);
-        trail
-    }
-
-    /// Follows the window, which has got one step more.
-    pub fn follow(&mut self, window: &Window) {
-        self.behind += 1;
+    /// Begins with the oldest step of the window.
+    pub fn begin(&mut self, window: &Window) {
+        self.followed = true;
+        self.behind = window.len();
+        let oldest = window.iter().next();
+        self.curve.restart(oldest.map_or(0.0, |s| s.angle_rad));
         self.catch_up(window);
     }
 
-    /// The curve with all steps so far.
-    pub fn curve(&self, window: &Window) -> BinnedCurve<TRAIL> {
+    /// Drops what it has: the event was none.
+    pub fn drop(&mut self) {
+        self.followed = false;
+        self.curve.restart(0.0);
+    }
+
+    /// Follows the window, which has got one step more; nothing to do before it begins.
+    pub fn follow(&mut self, window: &Window) {
+        if self.followed {
+            self.behind += 1;
+            self.catch_up(window);
+        }
+    }
+
+    /// The curve with all steps so far; `None` before it begins.
+    pub fn curve(&self, window: &Window) -> Option<BinnedCurve<TRAIL>> {
+        if !self.followed {
+            return None;
+        }
         let mut curve = self.curve.clone();
         for step in window.last(self.behind) {
             curve.add(step);
         }
-        curve
+        Some(curve)
     }
 
     fn catch_up(&mut self, window: &Window) {
@@ -60,7 +81,7 @@ mod tests {
     #[test]
     fn a_trail_that_catches_up_loses_no_step() {
         let mut window = Window::default();
-        let mut trail: Option<Trail> = None;
+        let mut trail = Trail::default();
         let mut plain = BinnedCurve::<TRAIL>::new(0.0);
         for i in 0..300_u32 {
             let step = AngleStep {
@@ -70,21 +91,20 @@ mod tests {
                 ..AngleStep::default()
             };
             window.push(step);
-            match &mut trail {
-                None if i == 100 => {
-                    plain = BinnedCurve::new(window.iter().next().map_or(0.0, |s| s.angle_rad));
-                    window.iter().for_each(|s| plain.add(s));
-                    trail = Some(Trail::new(&window));
-                }
-                None => continue,
-                Some(trail) => {
-                    plain.add(&step);
-                    trail.follow(&window);
-                }
+            if i == 100 {
+                plain = BinnedCurve::new(window.iter().next().map_or(0.0, |s| s.angle_rad));
+                window.iter().for_each(|s| plain.add(s));
+                trail.begin(&window);
+            } else {
+                plain.add(&step);
+                trail.follow(&window);
             }
-            let Some(trail) = &trail else { continue };
-            assert!(trail.curve(&window).iter().eq(plain.iter()), "after {i}");
+            let curve = trail.curve(&window);
+            assert_eq!(curve.is_some(), i >= 100);
+            assert!(curve.is_none_or(|c| c.iter().eq(plain.iter())), "after {i}");
             assert!(i < 110 || trail.behind == 0);
         }
+        trail.drop();
+        assert!(trail.curve(&window).is_none());
     }
 }

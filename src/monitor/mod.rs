@@ -96,7 +96,7 @@ pub struct Monitor<const N: usize, const B: usize = 512> {
     window: Window,
     level: Level,
     curve: BinnedCurve<B>,
-    trail: Option<Trail>,
+    trail: Trail,
     advance: AdvanceTracker,
     snug: SnugWatch,
     detectors: Detectors,
@@ -146,7 +146,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             window: Window::default(),
             level: Level::default(),
             curve: BinnedCurve::new(0.0),
-            trail: None,
+            trail: Trail::default(),
             advance: AdvanceTracker::default(),
             snug: SnugWatch::default(),
             detectors: Detectors::new(observable_u_nm),
@@ -233,9 +233,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             if !self.snug.seen() {
                 self.level.add(&self.window);
             }
-            if let Some(trail) = &mut self.trail {
-                trail.follow(&self.window);
-            }
+            self.trail.follow(&self.window);
             if let Some(z) = step.advance_m {
                 self.advance.add(step.angle_rad, z, step.width_rad);
             }
@@ -316,7 +314,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         if self.crossed {
             return None;
         }
-        let trail = self.trail.as_ref()?.curve(&self.window);
+        let trail = self.trail.curve(&self.window)?;
         let knee = knee(&trail, &self.curve, self.level.mean_nm())?;
         let joins = self.joiner.angle_u_rad();
         Some(Snug {
@@ -350,9 +348,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         match self.snug.on_step(&view) {
             Some(SnugChange::Seen) => {
                 self.last.snug_seen = true;
-                self.trail = Some(Trail::new(&self.window));
+                self.trail.begin(&self.window);
             }
-            Some(SnugChange::Withdrawn) => self.trail = None,
+            Some(SnugChange::Withdrawn) => self.trail.drop(),
             None => {}
         }
         self.detectors.on_step(&view)

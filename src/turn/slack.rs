@@ -18,7 +18,10 @@ pub struct SlackSearch {
     bin_rad: f32,
     width_rad: [f32; BINS],
     torque: [f32; BINS],
-    empty: bool,
+    /// Sums of both.
+    all: (f32, f32),
+    /// Bins up to the last that was ever filled since the start.
+    reached: usize,
 }
 
 /// Where the bolt began to resist.
@@ -49,7 +52,8 @@ impl SlackSearch {
             bin_rad: (window_rad / BINS as f32).max(1e-5),
             width_rad: [0.0; BINS],
             torque: [0.0; BINS],
-            empty: true,
+            all: (0.0, 0.0),
+            reached: 0,
         }
     }
 
@@ -57,10 +61,11 @@ impl SlackSearch {
     pub fn restart(&mut self, from_rad: f32) {
         self.from_rad = from_rad;
         // A tool on its way back begins anew with every sample.
-        if !self.empty {
+        if self.reached > 0 {
             self.width_rad = [0.0; BINS];
             self.torque = [0.0; BINS];
-            self.empty = true;
+            self.all = (0.0, 0.0);
+            self.reached = 0;
         }
     }
 
@@ -72,101 +77,130 @@ impl SlackSearch {
     /// Adds `step_rad` of forward travel that ends at `at_rad`; `sureness` (0 to 1) is the weight
     /// of its torque.
     pub fn add(&mut self, at_rad: f32, step_rad: f32, torque_nm: f32, sureness: f32) {
-        self.empty = false;
         let middle = at_rad - 0.5 * step_rad - self.from_rad;
         let index = (middle / self.bin_rad).max(0.0) as usize;
         let index = index.min(BINS - 1);
         if let (Some(w), Some(t)) = (self.width_rad.get_mut(index), self.torque.get_mut(index)) {
-            *w += step_rad * sureness;
-            *t += step_rad * sureness * torque_nm;
+            let weight = step_rad * sureness;
+            *w += weight;
+            *t += weight * torque_nm;
+            self.all.0 += weight;
+            self.all.1 += weight * torque_nm;
+            self.reached = self.reached.max(index + 1);
         }
     }
 
     /// Mean torque from `at_rad` on, N·m.
     pub fn mean_after_nm(&self, at_rad: f32) -> f32 {
         let first = ((at_rad - self.from_rad) / self.bin_rad).max(0.0) as usize;
-        let (w, t) = self.sums(first.min(BINS - 1)..BINS);
+        let (mut w, mut t) = (0.0, 0.0);
+        for (width, torque) in self.bins().skip(first.min(BINS - 1)) {
+            w += width;
+            t += torque;
+        }
         if w > 0.0 { t / w } else { 0.0 }
     }
 
     /// The best split whose distance from the start lies in the range, rad.
     pub fn split(&self, (least_rad, most_rad): (f32, f32)) -> Split {
-        let (all_w, all_t) = self.sums(0..BINS);
-        let mut best = Levels::default();
-        let (mut w, mut t) = (0.0_f32, 0.0_f32);
+        let (all_w, all_t) = self.all;
+        let mut before = Side::default();
+        let mut best = before;
         let mut most = 0.0;
-        for (k, (width, torque)) in (1..BINS).zip(self.width_rad.iter().zip(&self.torque)) {
-            w += width;
-            t += torque;
-            let slack_rad = k as f32 * self.bin_rad;
-            let rest_w = all_w - w;
-            if !(slack_rad >= least_rad && slack_rad <= most_rad && w > 0.0 && rest_w > 0.0) {
+        for (width, torque) in self.bins() {
+            before.add(width, torque);
+            let slack_rad = before.bins as f32 * self.bin_rad;
+            let rest_w = all_w - before.weight;
+            let possible = slack_rad >= least_rad && slack_rad <= most_rad;
+            if !(possible && before.weight > 0.0 && rest_w > 0.0) {
                 continue;
             }
             // The rise times both weights; its square over them is the sum of squares explained.
-            let across = w * all_t - all_w * t;
-            let explained = across * across / (w * rest_w);
-            if across > 0.0 && explained > most {
+            let across = before.weight * all_t - all_w * before.torque;
+            let explained = across * across / (before.weight * rest_w);
+            if across > 0.0 && explained > most && before.bins < BINS {
                 most = explained;
-                best = Levels {
-                    bin: k,
-                    before_nm: t / w,
-                    after_nm: (all_t - t) / rest_w,
-                };
+                best = before;
             }
         }
-        let rise_nm = best.after_nm - best.before_nm;
+        let at_rad = self.from_rad + best.bins as f32 * self.bin_rad;
+        if best.bins == 0 {
+            return Split {
+                at_rad,
+                after_nm: 0.0,
+                rise_nm: 0.0,
+                sigma: 0.0,
+            };
+        }
+        let after = before.less(&best);
+        let rise_nm = after.level_nm() - best.level_nm();
         Split {
-            at_rad: self.from_rad + best.bin as f32 * self.bin_rad,
-            after_nm: best.after_nm,
+            at_rad,
+            after_nm: after.level_nm(),
             rise_nm,
-            sigma: if best.bin > 0 {
-                rise_nm / self.rise_u(&best).max(1e-9)
-            } else {
-                0.0
-            },
+            sigma: rise_nm / best.rise_u(&after).max(1e-9),
         }
     }
 
-    /// Weight and weighted torque of the bins in the range that hold something.
-    fn filled(&self, range: core::ops::Range<usize>) -> impl Iterator<Item = (f32, f32)> + '_ {
-        self.width_rad
-            .iter()
-            .zip(&self.torque)
-            .take(range.end)
-            .skip(range.start)
-            .map(|(w, t)| (*w, *t))
-            .filter(|(w, _)| *w > 0.0)
-    }
-
-    fn sums(&self, range: core::ops::Range<usize>) -> (f32, f32) {
-        self.filled(range)
-            .fold((0.0, 0.0), |(w, t), (a, b)| (w + a, t + b))
-    }
-
-    /// Standard error of the rise at a split, from the scatter of the bins around their levels.
-    fn rise_u(&self, levels: &Levels) -> f32 {
-        let side = |range: core::ops::Range<usize>, mean_nm: f32| {
-            self.filled(range)
-                .fold((0.0_f32, 0.0_f32), |(n, square), (w, t)| {
-                    let d = t / w - mean_nm;
-                    (n + 1.0, square + d * d)
-                })
-        };
-        let (before, square_before) = side(0..levels.bin, levels.before_nm);
-        let (after, square_after) = side(levels.bin..BINS, levels.after_nm);
-        let square = square_before + square_after;
-        let free = (before + after - 2.0).max(1.0);
-        sqrt(square / free * (1.0 / before.max(1.0) + 1.0 / after.max(1.0)))
+    /// Weight and weighted torque of each bin that may hold something.
+    fn bins(&self) -> impl Iterator<Item = (f32, f32)> + '_ {
+        let both = self.width_rad.iter().zip(&self.torque);
+        both.take(self.reached).map(|(w, t)| (*w, *t))
     }
 }
 
-/// Two levels, before and from a bin on.
+/// Sums over the bins on one side of a split.
 #[derive(Clone, Copy, Default)]
-struct Levels {
-    bin: usize,
-    before_nm: f32,
-    after_nm: f32,
+struct Side {
+    bins: usize,
+    weight: f32,
+    torque: f32,
+    /// Bins that hold something, the sum of their levels and of the squares of those.
+    filled: f32,
+    level: f32,
+    square: f32,
+}
+
+impl Side {
+    fn add(&mut self, weight: f32, torque: f32) {
+        self.bins += 1;
+        if weight > 0.0 {
+            let level = torque / weight;
+            self.weight += weight;
+            self.torque += torque;
+            self.filled += 1.0;
+            self.level += level;
+            self.square += level * level;
+        }
+    }
+
+    fn less(&self, other: &Self) -> Self {
+        Self {
+            bins: self.bins - other.bins,
+            weight: self.weight - other.weight,
+            torque: self.torque - other.torque,
+            filled: self.filled - other.filled,
+            level: self.level - other.level,
+            square: self.square - other.square,
+        }
+    }
+
+    fn level_nm(&self) -> f32 {
+        self.torque / self.weight
+    }
+
+    /// Sum of squares of the bins around the level of the side.
+    fn scatter(&self) -> f32 {
+        let level = self.level_nm();
+        self.square - level * (2.0 * self.level - self.filled * level)
+    }
+
+    /// Standard error of the rise from this side to another.
+    fn rise_u(&self, after: &Self) -> f32 {
+        let square = self.scatter() + after.scatter();
+        let free = (self.filled + after.filled - 2.0).max(1.0);
+        sqrt(square / free * (1.0 / self.filled.max(1.0) + 1.0 / after.filled.max(1.0)))
+    }
 }
 
 #[cfg(test)]

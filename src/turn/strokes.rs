@@ -17,7 +17,7 @@
 //! friction of the joints, geometry tells it: a ratchet catches only at whole teeth from where it
 //! last drove, a socket that was lifted off only at whole seats of the head.
 //!
-//! Bounded: a constant number of operations, and where a stretch is judged four passes over its bins.
+//! Bounded: a constant number of operations, and where a stretch is judged two passes over its bins.
 
 use super::slack::{BINS, SlackSearch};
 use crate::math::floor;

@@ -30,7 +30,8 @@ pub struct Street<const N: usize> {
     window: Window,
     level: Level,
     curve: BinnedCurve<BINS>,
-    trail: Option<Trail>,
+    trail: Trail,
+    snug: bool,
     advance: AdvanceTracker,
     start_us: Option<u64>,
     tare_s: f32,
@@ -63,7 +64,8 @@ impl<const N: usize> Street<N> {
             window: Window::default(),
             level: Level::default(),
             curve: BinnedCurve::new(0.0),
-            trail: None,
+            trail: Trail::default(),
+            snug: false,
             advance: AdvanceTracker::default(),
             start_us: None,
             tare_s: job.tare.duration_s,
@@ -145,10 +147,10 @@ impl<const N: usize> Street<N> {
             .add(sample.time_us, motion, torque, Some(advance_m))?;
         self.window.push(step);
         self.curve.add(&step);
-        match &mut self.trail {
-            None => self.level.add(&self.window),
-            Some(trail) => trail.follow(&self.window),
+        if !self.snug {
+            self.level.add(&self.window);
         }
+        self.trail.follow(&self.window);
         if let Some(z) = step.advance_m {
             self.advance.add(step.angle_rad, z, step.width_rad);
         }
@@ -158,7 +160,8 @@ impl<const N: usize> Street<N> {
     /// Follows the monitor's snug event, which is not counted here.
     pub fn follow(&mut self, update: &Update) {
         if update.snug_seen {
-            self.trail = Some(Trail::new(&self.window));
+            self.snug = true;
+            self.trail.begin(&self.window);
         }
     }
 }
