@@ -94,7 +94,7 @@ impl SlackSearch {
     pub fn mean_after_nm(&self, at_rad: f32) -> f32 {
         let first = ((at_rad - self.from_rad) / self.bin_rad).max(0.0) as usize;
         let (mut w, mut t) = (0.0, 0.0);
-        for (width, torque) in self.bins().skip(first.min(BINS - 1)) {
+        for (width, torque) in self.bins(first.min(BINS - 1)) {
             w += width;
             t += torque;
         }
@@ -107,7 +107,7 @@ impl SlackSearch {
         let mut before = Side::default();
         let mut best = before;
         let mut most = 0.0;
-        for (width, torque) in self.bins() {
+        for (width, torque) in self.bins(0) {
             before.add(width, torque);
             let slack_rad = before.bins as f32 * self.bin_rad;
             let rest_w = all_w - before.weight;
@@ -142,10 +142,12 @@ impl SlackSearch {
         }
     }
 
-    /// Weight and weighted torque of each bin that may hold something.
-    fn bins(&self) -> impl Iterator<Item = (f32, f32)> + '_ {
-        let both = self.width_rad.iter().zip(&self.torque);
-        both.take(self.reached).map(|(w, t)| (*w, *t))
+    /// Weight and weighted torque of each bin from one on that may hold something.
+    fn bins(&self, first: usize) -> impl Iterator<Item = (f32, f32)> + '_ {
+        let filled = first..self.reached;
+        let width_rad = self.width_rad.get(filled.clone()).unwrap_or_default();
+        let torque = self.torque.get(filled).unwrap_or_default();
+        width_rad.iter().zip(torque).map(|(w, t)| (*w, *t))
     }
 }
 

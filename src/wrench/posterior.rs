@@ -34,12 +34,15 @@ impl<const M: usize> Readings<M> {
     #[inline(always)]
     pub fn new(rows: &[Row; M], values: &[f32; M], variances: &[f32; M]) -> Self {
         // Comparisons, not classes of numbers: those take some targets a dozen instructions each.
-        let usable =
-            |i: usize| variances[i] > 0.0 && variances[i] < f32::MAX && values[i].abs() < f32::MAX;
+        let precisions: [f32; M] = from_fn(|i| {
+            let usable =
+                variances[i] > 0.0 && variances[i] < f32::MAX && values[i].abs() < f32::MAX;
+            if usable { 1.0 / variances[i] } else { 0.0 }
+        });
         Self {
             columns: from_fn(|k| from_fn(|i| rows[i][k])),
-            values: from_fn(|i| if usable(i) { values[i] } else { 0.0 }),
-            precisions: from_fn(|i| if usable(i) { 1.0 / variances[i] } else { 0.0 }),
+            values: from_fn(|i| if precisions[i] > 0.0 { values[i] } else { 0.0 }),
+            precisions,
         }
     }
 }
