@@ -37,6 +37,7 @@ impl<const N: usize> ArmModel<N> {
     /// # Errors
     /// Another joint count than `N`, `N` above [`MAX_JOINTS`], or a fault of
     /// [`ArmDescription::checked`].
+    #[inline(never)]
     pub fn try_new(description: &ArmDescription) -> Result<Self, ArmError> {
         if N > MAX_JOINTS {
             return Err(ArmError::TooManyJoints { asked: N });

@@ -116,14 +116,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     /// [`MonitorError`] names the joint or key that is unsound. `arm` may be left out when a
     /// powered spindle is the source; then `N` is 0.
     pub fn try_new(job: &BoltJob, arm: Option<&ArmDescription>) -> Result<Self, MonitorError> {
-        job.check().map_err(MonitorError::Job)?;
-        let arm = arm
-            .map(ArmModel::<N>::try_new)
-            .transpose()
-            .map_err(MonitorError::Arm)?;
-        if arm.is_none() && job.mode == Mode::WristStrokes {
-            return Err(MonitorError::NoArm);
-        }
+        let arm = Self::check(job, arm)?;
         let prior_moment_nm = job.sensing.prior_moment_nm.unwrap_or_else(|| {
             job.target_torque_nm
                 .map_or(PRIOR_LEAST_NM, |t| (PRIOR_TARGETS * t).max(PRIOR_LEAST_NM))
@@ -173,6 +166,25 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             },
             job: job.clone(),
         })
+    }
+
+    /// Checks the descriptions without starting a run; gives the arm's model, if there is an arm.
+    ///
+    /// # Errors
+    /// As [`Monitor::try_new`].
+    pub fn check(
+        job: &BoltJob,
+        arm: Option<&ArmDescription>,
+    ) -> Result<Option<ArmModel<N>>, MonitorError> {
+        job.check().map_err(MonitorError::Job)?;
+        let arm = arm
+            .map(ArmModel::<N>::try_new)
+            .transpose()
+            .map_err(MonitorError::Arm)?;
+        if arm.is_none() && job.mode == Mode::WristStrokes {
+            return Err(MonitorError::NoArm);
+        }
+        Ok(arm)
     }
 
     /// Takes over the tare of a monitor that was fed a recording of free motion; this run then

@@ -122,12 +122,14 @@ impl Controller {
         }
     }
 
+    // Kept out of the loop's frame, as is what it has on the stack.
+    #[inline(never)]
     fn job_chunk(&mut self, chunk: &JobChunk) -> Option<()> {
         let status = match self.assembler.offer(chunk) {
             Ok(None) => return Some(()),
             Err(error) => error.status(),
             Ok(Some(bytes)) => match Job::read(bytes) {
-                Some(job) if Session::new(&job).is_some() => {
+                Some(job) if job.is_sound() => {
                     let mut hello = self.outbox.hello().clone();
                     hello.joints = if job.has_arm() { JOINTS as u8 } else { 0 };
                     hello.job_crc = crc32(bytes);
@@ -148,19 +150,21 @@ impl Controller {
 
     fn start(&mut self) -> Option<()> {
         let _ = self.permit.rest();
-        self.session = Session::new(self.job.as_ref()?);
+        let begun = Session::begin(&mut self.session, self.job.as_ref()?);
         let mut hello = self.outbox.hello().clone();
         hello.run = hello.run.wrapping_add(1);
         self.outbox.introduce(hello);
         self.awaits_first_sample = true;
         self.awaits_target = true;
-        Some(())
+        begun
     }
 
+    #[inline(never)]
     fn finish(&mut self) -> Option<()> {
         let _ = self.permit.rest();
         let snug_kept = self.offer_snug();
-        let summary = self.session.take()?.summary();
+        let summary = self.session.as_ref()?.summary();
+        self.session = None;
         self.beat();
         self.outbox.offer_summary(&summary).ok()?;
         snug_kept

@@ -25,6 +25,14 @@ impl Job {
         postcard::from_bytes(bytes).ok()
     }
 
+    /// Whether a monitor would take it.
+    pub fn is_sound(&self) -> bool {
+        match &self.arm {
+            Some(arm) => Monitor::<JOINTS>::check(&self.job, Some(arm)).is_ok(),
+            None => Monitor::<0>::check(&self.job, None).is_ok(),
+        }
+    }
+
     /// Name of the bolt.
     pub fn name(&self) -> &String<32> {
         &self.job.name
@@ -51,12 +59,28 @@ pub enum Session {
 }
 
 impl Session {
-    /// A run of `job`; `None` if the monitor refuses it.
-    pub fn new(job: &Job) -> Option<Self> {
+    /// Begins a run of `job` in `slot`; `None`, and no run, if the monitor refuses it.
+    ///
+    /// A monitor is large: it is made where it stays, with one copy on the way, and never on the
+    /// stack of the loop.
+    pub fn begin(slot: &mut Option<Self>, job: &Job) -> Option<()> {
+        *slot = None;
         match &job.arm {
-            Some(arm) => Monitor::try_new(&job.job, Some(arm)).ok().map(Self::Arm),
-            None => Monitor::try_new(&job.job, None).ok().map(Self::Spindle),
+            Some(arm) => Self::begin_arm(slot, job, arm),
+            None => Self::begin_spindle(slot, job),
         }
+    }
+
+    #[inline(never)]
+    fn begin_arm(slot: &mut Option<Self>, job: &Job, arm: &ArmDescription) -> Option<()> {
+        *slot = Some(Self::Arm(Monitor::try_new(&job.job, Some(arm)).ok()?));
+        Some(())
+    }
+
+    #[inline(never)]
+    fn begin_spindle(slot: &mut Option<Self>, job: &Job) -> Option<()> {
+        *slot = Some(Self::Spindle(Monitor::try_new(&job.job, None).ok()?));
+        Some(())
     }
 
     /// One sample; `None` if it has other joints than the job.
