@@ -22,11 +22,17 @@ pub const IDENTITY: Mat3 = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
 /// Within one unit in the last place, 28 instructions (libm's, exact, takes 45).
 pub fn sqrt(x: f32) -> f32 {
     if !(x > SMALLEST && x < f32::INFINITY) {
-        return if x > 0.0 { libm::sqrtf(x) } else { 0.0 };
+        return rare_sqrt(x);
     }
     let y = newton_per_sqrt(x);
     let s = x * y;
     s + 0.5 * y * (x - s * s)
+}
+
+#[cold]
+#[inline(never)]
+fn rare_sqrt(x: f32) -> f32 {
+    if x > 0.0 { libm::sqrtf(x) } else { 0.0 }
 }
 
 /// One over the square root, relative error ≤ 3e-7, 22 instructions. 0 for what has none (zero,

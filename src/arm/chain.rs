@@ -90,6 +90,7 @@ impl<const N: usize> Chain<N> {
 }
 
 /// Moves mass towards the base as far as no holding torque changes by it.
+#[inline(never)]
 fn gather(joints: &[JointDescription], hops: &mut [Hop], frames: &[Mat3]) {
     let (mut mass_kg, mut moment_kg_m) = (0.0, [0.0; 3]);
     for ((joint, hop), frame) in joints.iter().zip(hops).zip(frames).rev() {
@@ -112,6 +113,7 @@ struct Euler {
 }
 
 impl Euler {
+    #[inline(never)]
     fn of(r: &Mat3) -> Self {
         // z of the rotation is (sin a sin t, −cos a sin t, cos t). Without a tilt `a` is free.
         let first_rad = if r[0][2] == 0.0 && r[1][2] == 0.0 {
@@ -131,12 +133,14 @@ impl Euler {
     }
 }
 
+#[inline(never)]
 fn about_z(angle_rad: f32) -> Mat3 {
     let (s, c) = crate::math::sin_cos(angle_rad);
     [[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]]
 }
 
 /// A rotation whose z is the unit column `z`.
+#[inline(never)]
 fn with_z(z: &Vec3) -> Mat3 {
     let aside = if z[1].abs() < 0.9 {
         [0.0, 1.0, 0.0]

@@ -99,11 +99,19 @@ impl Window {
     /// Line of torque (N·m) over bolt angle (rad) through the last `count` steps; its slope error
     /// is never below what the known noise of the steps allows.
     pub fn line(&self, count: usize) -> Option<Line> {
-        let mut sums = Sums::about(self.newest()?);
+        self.line_up_to(count, None)
+    }
+
+    /// As [`Window::line`], and through a step that is not in the window yet.
+    pub fn line_up_to(&self, count: usize, unfinished: Option<&AngleStep>) -> Option<Line> {
+        let mut sums = Sums::about(unfinished.or(self.newest())?);
         self.walk(count, |part| match part {
             Part::Step(step) => sums.add(step),
             Part::Block(block) => sums.join(block),
         });
+        if let Some(step) = unfinished {
+            sums.add(step);
+        }
         sums.centred().line()
     }
 

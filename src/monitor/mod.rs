@@ -302,14 +302,10 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     /// stretch of the curve, the unfinished step included, as a line.
     fn final_torque(&self) -> (Option<f32>, f32) {
         let end_rad = self.last.angle_rad * self.tightening;
-        let mut end = Window::default();
-        for step in self.window.last(FINAL_STEPS) {
-            end.push(*step);
-        }
-        if let Some(step) = self.steps.partial(self.last.time_us, end_rad) {
-            end.push(step);
-        }
-        match (end.line(FINAL_STEPS + 1), end.newest()) {
+        let unfinished = self.steps.partial(self.last.time_us, end_rad);
+        let unfinished = unfinished.as_ref();
+        let line = self.window.line_up_to(FINAL_STEPS, unfinished);
+        match (line, unfinished.or(self.window.newest())) {
             (Some(line), Some(step)) => {
                 let (noise, systematic) = (line.at_u(end_rad), step.systematic_u_nm);
                 let u = crate::math::sqrt(noise * noise + systematic * systematic);
