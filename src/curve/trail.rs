@@ -39,7 +39,7 @@ impl Trail {
     }
 
     /// Drops what it has: the event was none.
-    pub fn drop(&mut self) {
+    pub fn withdraw(&mut self) {
         self.followed = false;
         self.curve.restart(0.0);
     }
@@ -104,7 +104,7 @@ mod tests {
             assert!(curve.is_none_or(|c| c.iter().eq(plain.iter())), "after {i}");
             assert!(i < 110 || trail.behind == 0);
         }
-        trail.drop();
+        trail.withdraw();
         assert!(trail.curve(&window).is_none());
     }
 }

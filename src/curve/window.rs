@@ -121,7 +121,7 @@ impl Window {
         let mut left = count.min(self.len);
         while left > 0 {
             let at = self.pushed.wrapping_sub(left) % WINDOW;
-            if at % BLOCK == 0 && left >= BLOCK {
+            if at.is_multiple_of(BLOCK) && left >= BLOCK {
                 if let Some(block) = self.blocks.get(at / BLOCK) {
                     take(Part::Block(block));
                 }

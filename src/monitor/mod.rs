@@ -358,7 +358,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 self.last.snug_seen = true;
                 self.trail.begin(&self.window);
             }
-            Some(SnugChange::Withdrawn) => self.trail.drop(),
+            Some(SnugChange::Withdrawn) => self.trail.withdraw(),
             None => {}
         }
         self.detectors.on_step(&view)
