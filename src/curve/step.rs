@@ -34,6 +34,19 @@ pub struct AngleStep {
 }
 
 impl AngleStep {
+    pub(super) const EMPTY: Self = Self {
+        time_us: 0,
+        angle_rad: 0.0,
+        end_rad: 0.0,
+        width_rad: 0.0,
+        torque_nm: 0.0,
+        noise_nm: 0.0,
+        systematic_u_nm: 0.0,
+        advance_m: None,
+        since_join_rad: 0.0,
+        observable: false,
+    };
+
     /// Combined standard uncertainty of the mean torque, N·m.
     pub fn torque_u_nm(&self) -> f32 {
         sqrt(self.noise_nm * self.noise_nm + self.systematic_u_nm * self.systematic_u_nm)

@@ -6,6 +6,7 @@
 //! tare, friction, gravity and stated drift leave.
 
 use crate::arm::MAX_JOINTS;
+use crate::math::sqrt;
 use crate::wrench::JointHealth;
 
 use super::{Cause, Detection, Detector, FindingKind, Quantity, SampleView};
@@ -45,7 +46,7 @@ impl Detector for SensorDrift {
         self.free_s += view.dt_s;
         for (mean, joint) in self.joints.iter_mut().zip(view.joints) {
             mean.torque_nm_s += joint.external_nm * view.dt_s;
-            mean.u_nm_s += joint.external_u_nm * view.dt_s;
+            mean.u_nm_s += sqrt(joint.external_variance_nm2) * view.dt_s;
         }
         if !(self.free_s >= FREE_S) {
             return None;

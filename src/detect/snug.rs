@@ -3,7 +3,8 @@
 //! Early and once; the snug *angle* is found afterwards by [`crate::curve::knee`]. The event is
 //! provisional: where the rise turns flat again well below target (a locking feature entered, a burr passed), it is withdrawn.
 
-use super::StepView;
+use super::{LOCAL_STEPS, StepView};
+use crate::curve::Line;
 
 /// Slope counts as a rise from this many standard errors on.
 const SLOPE_SIGMA: f32 = 5.0;
@@ -62,13 +63,10 @@ impl SnugWatch {
         }
         let expected = view.expected;
         let least_rate = SLOPE_PART * expected.least_rate_nm_per_rad;
-        let rising = [super::LOCAL_STEPS, RISE_STEPS].iter().any(|n| {
-            view.window.len() >= *n
-                && view
-                    .window
-                    .line(*n)
-                    .is_some_and(|l| l.slope > least_rate && l.slope > SLOPE_SIGMA * l.slope_u)
-        });
+        let rises = |l: &Line| l.slope > least_rate && l.slope > SLOPE_SIGMA * l.slope_u;
+        let enough = |n| view.window.len() >= n;
+        let rising = view.local.is_some_and(|l| enough(LOCAL_STEPS) && rises(l))
+            || (enough(RISE_STEPS) && view.window.line(RISE_STEPS).is_some_and(|l| rises(&l)));
         if !rising || self.base_weight_rad <= 0.0 {
             self.learn(view);
             return None;
@@ -97,9 +95,7 @@ impl SnugWatch {
     }
 
     fn withdrawn(&mut self, view: &StepView<'_>) -> bool {
-        self.peak_nm = self
-            .peak_nm
-            .max(view.window.mean_torque_nm(super::LOCAL_STEPS));
+        self.peak_nm = self.peak_nm.max(view.window.mean_torque_nm(LOCAL_STEPS));
         let highest_nm = view
             .expected
             .target_nm

@@ -6,7 +6,7 @@ mod landmarks;
 mod source;
 
 use crate::arm::{ArmDescription, ArmError, ArmModel};
-use crate::curve::{BinnedCurve, Level, StepBuilder, Window, knee};
+use crate::curve::{BinnedCurve, Level, StepBuilder, Trail, Window, knee};
 use crate::detect::{
     Detection, Finding, FindingKind, LOCAL_STEPS, SampleView, SamplesStale, SnugChange, SnugWatch,
     StepView,
@@ -23,8 +23,6 @@ use detectors::Detectors;
 use landmarks::Landmarks;
 use source::Source;
 
-/// Bins of the stretch around snug that is kept finer than the run.
-const TRAIL: usize = 64;
 /// Steps of the line that gives the final torque (1.5°), beside the unfinished one.
 const FINAL_STEPS: usize = 3;
 /// Travel of the tool with unknown torque after which the last torque no longer stands (5°).
@@ -110,7 +108,7 @@ pub struct Monitor<const N: usize, const B: usize = 512> {
     window: Window,
     level: Level,
     curve: BinnedCurve<B>,
-    trail: Option<BinnedCurve<TRAIL>>,
+    trail: Trail,
     advance: AdvanceTracker,
     snug: SnugWatch,
     snug_change: Option<SnugChange>,
@@ -132,15 +130,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     /// [`MonitorError`] names the joint or key that is unsound. `arm` may be left out when a
     /// powered spindle is the source; then `N` is 0.
     pub fn try_new(job: &BoltJob, arm: Option<&ArmDescription>) -> Result<Self, MonitorError> {
-        job.check().map_err(MonitorError::Job)?;
-        job.check_fastener().map_err(MonitorError::Fastener)?;
-        let arm = arm
-            .map(ArmModel::<N>::try_new)
-            .transpose()
-            .map_err(MonitorError::Arm)?;
-        if arm.is_none() && job.mode == Mode::WristStrokes {
-            return Err(MonitorError::NoArm);
-        }
+        let arm = Self::check(job, arm)?;
         let prior_moment_nm = job.sensing.prior_moment_nm.unwrap_or_else(|| {
             job.goal
                 .scale_nm()
@@ -167,7 +157,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             window: Window::default(),
             level: Level::default(),
             curve: BinnedCurve::new(0.0),
-            trail: None,
+            trail: Trail::default(),
             advance: AdvanceTracker::default(),
             snug: SnugWatch::default(),
             snug_change: None,
@@ -197,6 +187,26 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             },
             job: job.clone(),
         })
+    }
+
+    /// Checks the descriptions without starting a run; gives the arm's model, if there is an arm.
+    ///
+    /// # Errors
+    /// As [`Monitor::try_new`].
+    pub fn check(
+        job: &BoltJob,
+        arm: Option<&ArmDescription>,
+    ) -> Result<Option<ArmModel<N>>, MonitorError> {
+        job.check().map_err(MonitorError::Job)?;
+        job.check_fastener().map_err(MonitorError::Fastener)?;
+        let arm = arm
+            .map(ArmModel::<N>::try_new)
+            .transpose()
+            .map_err(MonitorError::Arm)?;
+        if arm.is_none() && job.mode == Mode::WristStrokes {
+            return Err(MonitorError::NoArm);
+        }
+        Ok(arm)
     }
 
     /// Takes over the tare of a monitor that was fed a recording of free motion; this run then
@@ -269,9 +279,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             if !self.snug.seen() {
                 self.level.add(&self.window);
             }
-            if let Some(trail) = &mut self.trail {
-                trail.add(&step);
-            }
+            self.trail.follow(&self.window);
             if let Some(z) = step.advance_m {
                 self.advance.add(step.angle_rad, z, step.width_rad);
             }
@@ -383,14 +391,10 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     /// stretch of the curve, the unfinished step included, as a line.
     fn final_torque(&self) -> (Option<f32>, f32) {
         let end_rad = self.last.angle_rad * self.tightening;
-        let mut end = Window::default();
-        for step in self.window.last(FINAL_STEPS) {
-            end.push(*step);
-        }
-        if let Some(step) = self.steps.partial(self.last.time_us, end_rad) {
-            end.push(step);
-        }
-        match (end.line(FINAL_STEPS + 1), end.newest()) {
+        let unfinished = self.steps.partial(self.last.time_us, end_rad);
+        let unfinished = unfinished.as_ref();
+        let line = self.window.line_up_to(FINAL_STEPS, unfinished);
+        match (line, unfinished.or(self.window.newest())) {
             (Some(line), Some(step)) => {
                 let (noise, systematic) = (line.at_u(end_rad), step.systematic_u_nm);
                 let u = crate::math::sqrt(noise * noise + systematic * systematic);
@@ -407,7 +411,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         if self.landmarks.crossed {
             return None;
         }
-        let knee = knee(self.trail.as_ref()?, &self.curve, self.level.mean_nm())?;
+        let trail = self.trail.curve(&self.window)?;
+        let knee = knee(&trail, &self.curve, self.level.mean_nm())?;
         let joins = self.joiner.angle_u_rad();
         Some(Snug {
             angle_rad: knee.angle_rad * self.tightening,
@@ -446,14 +451,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         match self.snug_change {
             Some(SnugChange::Seen) => {
                 self.last.snug_seen = true;
-                let start = self.window.iter().next().map_or(0.0, |s| s.angle_rad);
-                let mut trail = BinnedCurve::new(start);
-                for step in self.window.iter() {
-                    trail.add(step);
-                }
-                self.trail = Some(trail);
+                self.trail.begin(&self.window);
             }
-            Some(SnugChange::Withdrawn) => self.trail = None,
+            Some(SnugChange::Withdrawn) => self.trail.withdraw(),
             None => {}
         }
         self.detectors.on_step(&view);

@@ -104,7 +104,7 @@ impl<const N: usize> Source<N> {
         Self {
             use_spindle: job.mode == Mode::PoweredSpindle || arm.is_none(),
             arm: arm.map(|model| Arm {
-                health: SensorHealth::new(model.torque_range_nm()),
+                health: SensorHealth::new(*model.torque_range_nm()),
                 last_place_m: None,
                 place_m_s: [0.0; 2],
                 wrench: JointWrench::new(&model, &job.sensing, prior_moment_nm, observable_u_nm),
@@ -183,12 +183,17 @@ impl<const N: usize> Source<N> {
                 point_m: pose.tip.translation_m,
                 direction: along,
             });
-            let socket_m = add(&pose.tip.translation_m, &scale(&along, self.tool_length_m));
-            let estimate = arm.wrench.estimate(&arm.model, &inputs, &axis, &socket_m);
+            let socket_m = sample
+                .context
+                .tool_held
+                .then(|| add(&pose.tip.translation_m, &scale(&along, self.tool_length_m)));
+            let estimate = arm
+                .wrench
+                .estimate(&arm.model, &inputs, &axis, socket_m.as_ref());
             reading.torque = estimate.axial;
             reading.torque.value_nm *= self.drive;
             reading.joints = estimate.joints;
-            reading.side = sample.context.tool_held.then_some(estimate.side);
+            reading.side = estimate.side;
             let (twist_rad, advance_m) =
                 arm.twist_and_advance(&pose, self.bolt_axis.as_ref(), &self.tool_axis);
             reading.tool_rad = twist_rad * self.drive;

@@ -127,12 +127,14 @@ impl Controller {
         }
     }
 
+    // Kept out of the loop's frame, as is what it has on the stack.
+    #[inline(never)]
     fn job_chunk(&mut self, chunk: &JobChunk) -> Option<()> {
         let status = match self.assembler.offer(chunk) {
             Ok(None) => return Some(()),
             Err(error) => error.status(),
             Ok(Some(bytes)) => match Plan::from_blob(bytes) {
-                Ok(plan) if Session::new(&plan, Turn::default()).is_some() => {
+                Ok(plan) if Session::takes(&plan) => {
                     let mut hello = self.outbox.hello().clone();
                     hello.joints = if plan.arm.is_some() { JOINTS as u8 } else { 0 };
                     hello.job_crc = crc32(bytes);
@@ -153,8 +155,7 @@ impl Controller {
 
     fn start(&mut self, turn: Turn) -> Option<()> {
         let _ = self.permit.rest();
-        self.session = Session::new(self.plan.as_ref()?, turn);
-        self.session.as_ref()?;
+        Session::begin(&mut self.session, self.plan.as_ref()?, turn)?;
         self.turn = turn;
         let mut hello = self.outbox.hello().clone();
         hello.run = hello.run.wrapping_add(1);
@@ -162,13 +163,15 @@ impl Controller {
         self.outbox.introduce(hello);
         self.awaits_first_sample = true;
         self.awaits_target = true;
-        Some(())
+        begun
     }
 
+    #[inline(never)]
     fn finish(&mut self) -> Option<()> {
         let _ = self.permit.rest();
         let snug_kept = self.offer_snug();
-        let summary = self.session.take()?.summary();
+        let summary = self.session.as_ref()?.summary();
+        self.session = None;
         self.beat();
         self.outbox.offer_summary(&summary).ok()?;
         snug_kept
