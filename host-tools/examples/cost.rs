@@ -197,7 +197,7 @@ fn scenarios() -> impl Iterator<Item = Scenario> {
         .into_iter()
 }
 
-/// What the program under test reads: the job with its length, then the samples with their number.
+/// What the program under test reads: no runs to frame, the plan with its length, then the samples with their number.
 fn input(scenario: &Scenario, joints: usize, folder: &Path) -> Result<Vec<u8>> {
     let run = simulate::simulate(scenario);
     fs::write(folder.join("arm.urdf"), simulate::URDF)?;
@@ -210,7 +210,8 @@ fn input(scenario: &Scenario, joints: usize, folder: &Path) -> Result<Vec<u8>> {
         stiffen(&mut description, &run.rows)?;
     }
     let job = job_bytes(&description)?;
-    let mut bytes = (job.len() as u32).to_le_bytes().to_vec();
+    let mut bytes = vec![0; 4];
+    bytes.extend((job.len() as u32).to_le_bytes());
     bytes.extend(&job);
     bytes.extend((run.rows.len() as u32).to_le_bytes());
     for row in &run.rows {

@@ -26,6 +26,8 @@ pub(super) struct Detectors {
     drift: SensorDrift,
     side_load: SideLoad,
     waiting: [Option<Detection>; WAITING],
+    /// Hardly ever: spares every sample a look at all places.
+    any_waits: bool,
 }
 
 impl Detectors {
@@ -43,6 +45,7 @@ impl Detectors {
             drift: SensorDrift::default(),
             side_load: SideLoad::new(job.side_moment_limit_nm()),
             waiting: [None; WAITING],
+            any_waits: false,
         }
     }
 
@@ -58,6 +61,10 @@ impl Detectors {
 
     /// What is to be said next: a stop before anything else.
     pub fn next(&mut self) -> Option<Detection> {
+        if !core::mem::take(&mut self.any_waits) {
+            return None;
+        }
+        self.any_waits = self.waiting.iter().filter(|w| w.is_some()).count() > 1;
         let stops = |waiting: &&mut Option<Detection>| waiting.is_some_and(|d| d.kind.stops());
         match self.waiting.iter_mut().find(stops) {
             Some(stop) => stop.take(),
@@ -102,6 +109,7 @@ impl Detectors {
             .filter_map(question);
         for detection in found {
             Self::wait(&mut self.waiting, detection);
+            self.any_waits = true;
         }
     }
 }

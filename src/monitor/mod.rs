@@ -6,7 +6,7 @@ mod landmarks;
 mod source;
 
 use crate::arm::{ArmDescription, ArmError, ArmModel};
-use crate::curve::{BinnedCurve, Level, StepBuilder, Trail, Window, knee};
+use crate::curve::{AngleStep, BinnedCurve, Level, StepBuilder, Trail, Window, knee};
 use crate::detect::{
     Detection, Finding, FindingKind, LOCAL_STEPS, SampleView, SamplesStale, SnugChange, SnugWatch,
     StepView,
@@ -53,7 +53,8 @@ pub struct Update {
     pub turning: bool,
     /// Where the work stands.
     pub phase: Phase,
-    /// Moment across the bolt axis at the socket; `None` without an arm or a tool in its gripper.
+    /// Moment across the bolt axis at the socket, taken anew with every eighth sample; `None` without
+    /// an arm or a tool in its gripper.
     pub side_moment: Option<SideMoment>,
     /// Set at the sample at which the snug event was seen. Seen anew after it was withdrawn.
     pub snug_seen: bool,
@@ -111,7 +112,8 @@ pub struct Monitor<const N: usize, const B: usize = 512> {
     trail: Trail,
     advance: AdvanceTracker,
     snug: SnugWatch,
-    snug_change: Option<SnugChange>,
+    /// Whether the newest step is still to be judged.
+    unjudged: bool,
     phase: PhaseTracker,
     detectors: Detectors,
     clock: Clock,
@@ -121,6 +123,14 @@ pub struct Monitor<const N: usize, const B: usize = 512> {
     /// Time of the last sample before a silence that was said, µs.
     silent_since_us: Option<u64>,
     last: Update,
+}
+
+/// What the judges of a step said, beside detections.
+#[derive(Clone, Copy, Debug, Default)]
+struct Judged {
+    /// Mean torque of the step with its standard uncertainty, N·m, where observable.
+    step_nm: Option<(f32, f32)>,
+    snug: Option<SnugChange>,
 }
 
 impl<const N: usize, const B: usize> Monitor<N, B> {
@@ -160,7 +170,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             trail: Trail::default(),
             advance: AdvanceTracker::default(),
             snug: SnugWatch::default(),
-            snug_change: None,
+            unjudged: false,
             phase: PhaseTracker::new(job.goal.direction()),
             detectors: Detectors::new(job, &expected, observable_u_nm),
             clock: Clock::default(),
@@ -217,6 +227,11 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
 
     /// Takes in one sample. One that is not finite or runs backwards in time is counted and
     /// otherwise ignored.
+    ///
+    /// Bounded: the pose takes a loop over the joints, the wrench six reflections; the tool's strokes
+    /// two passes over 48 bins where a stroke is joined; an angle step is closed with one sample (at
+    /// most 15 sums of the window, 8 steps of the trail, 2 pairs of the curve) and judged with the
+    /// next usable one, so that findings about steps come one sample after the step.
     pub fn update(&mut self, sample: &JointSample<N>) -> Update {
         self.last.snug_seen = false;
         self.last.finding = None;
@@ -269,24 +284,16 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             self.landmarks
                 .follow(dt_s, torque, angle, || self.window.line(LOCAL_STEPS));
         }
+        // A step is judged with the sample after the one that closes it, so that no sample bears both.
+        let judged = core::mem::take(&mut self.unjudged).then(|| self.judge_step());
+        let level_nm = self.level.mean_nm();
         let step = self
             .steps
             .add(sample.time_us, &motion, &torque, reading.advance_m);
         if let Some(step) = step {
             self.last.curve_point = true;
-            self.window.push(step);
-            self.curve.add(&step);
-            if !self.snug.seen() {
-                self.level.add(&self.window);
-            }
-            self.trail.follow(&self.window);
-            if let Some(z) = step.advance_m {
-                self.advance.add(step.angle_rad, z, step.width_rad);
-            }
-            // A crossed thread has no snug point, and its torque falls and rises as it pleases.
-            if !self.landmarks.crossed && !reading.settling {
-                self.judge_step();
-            }
+            self.keep(step);
+            self.unjudged = !reading.settling;
         }
         if !reading.settling {
             self.detectors.on_sample(&SampleView {
@@ -294,7 +301,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 torque: &reading.torque,
                 expected: &self.expected,
                 turning: self.last.turning,
-                joints: &reading.joints,
+                joints: self.source.joints(),
                 free_motion: reading.free_motion,
                 side: reading.side.as_ref(),
                 stale_after_s,
@@ -312,12 +319,10 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             torque_nm: torque
                 .observable
                 .then_some((torque.value_nm, torque.u_nm())),
-            step_nm: step
-                .filter(|s| s.observable)
-                .map(|s| (s.torque_nm, s.torque_u_nm())),
-            level_nm: self.level.mean_nm(),
+            step_nm: judged.and_then(|j| j.step_nm),
+            level_nm,
             ceiling_nm: self.expected.ceiling_nm,
-            snug: self.snug_change.take(),
+            snug: judged.and_then(|j| j.snug),
             finding: self.last.finding.map(|f| f.kind),
         });
         self.last
@@ -352,7 +357,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             yield_nm: self.landmarks.yield_nm,
             breakaway_nm: self.landmarks.breakaway_nm,
             free_rad: self.landmarks.free_rad,
-            stopped: self.landmarks.stopped,
+            stopped: self.landmarks.stopped || self.stop_is_due(),
             joints_disagree: self.landmarks.joints_disagree,
             missing_part: self.clock.missing_part(),
         };
@@ -431,11 +436,32 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         &self.expected
     }
 
-    fn judge_step(&mut self) {
+    fn keep(&mut self, step: AngleStep) {
+        self.window.push(step);
+        self.curve.add(&step);
+        if !self.snug.seen() {
+            self.level.add(&self.window);
+        }
+        self.trail.follow(&self.window);
+        if let Some(z) = step.advance_m {
+            self.advance.add(step.angle_rad, z, step.width_rad);
+        }
+    }
+
+    /// Shows the newest step to whoever judges steps.
+    fn judge_step(&mut self) -> Judged {
         let local = self.window.line(LOCAL_STEPS);
+        let mut judged = Judged::default();
         let Some(step) = self.window.newest() else {
-            return;
+            return judged;
         };
+        judged.step_nm = step
+            .observable
+            .then(|| (step.torque_nm, step.torque_u_nm()));
+        // A crossed thread has no snug point, and its torque falls and rises as it pleases.
+        if self.landmarks.crossed {
+            return judged;
+        }
         let view = StepView {
             step,
             window: &self.window,
@@ -445,10 +471,10 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             snug: self.snug.seen(),
             advance_ratio: self.advance.ratio(self.expected.pitch_m),
         };
-        self.snug_change = (self.job.goal.direction() == Direction::Tighten)
-            .then(|| self.snug.on_step(&view))
-            .flatten();
-        match self.snug_change {
+        if self.tightening > 0.0 {
+            judged.snug = self.snug.on_step(&view);
+        }
+        match judged.snug {
             Some(SnugChange::Seen) => {
                 self.last.snug_seen = true;
                 self.trail.begin(&self.window);
@@ -457,6 +483,26 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             None => {}
         }
         self.detectors.on_step(&view);
+        judged
+    }
+
+    /// Whether the last step, which no sample has followed yet, stops the run.
+    fn stop_is_due(&self) -> bool {
+        let Some(step) = self.window.newest().filter(|_| self.unjudged) else {
+            return false;
+        };
+        let local = self.window.line(LOCAL_STEPS);
+        let mut detectors = self.detectors.clone();
+        detectors.on_step(&StepView {
+            step,
+            window: &self.window,
+            local: local.as_ref(),
+            expected: &self.expected,
+            level: &self.level,
+            snug: self.snug.seen(),
+            advance_ratio: self.advance.ratio(self.expected.pitch_m),
+        });
+        !self.landmarks.crossed && detectors.next().is_some_and(|d| d.kind.stops())
     }
 
     fn finding(&self, detection: &Detection, time_us: u64) -> Finding {

@@ -59,13 +59,11 @@ pub struct JointSight {
 /// What one sample says of the wrench.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct WrenchEstimate<const N: usize> {
+pub struct WrenchEstimate {
     /// Moment about the bolt axis.
     pub axial: AxialTorque,
     /// Moment across it, at the socket; `None` where it was not asked for.
     pub side: Option<SideMoment>,
-    /// The joints, base first.
-    pub joints: [JointSight; N],
 }
 
 /// Estimates the axial moment from the arm. Configuration and tare; no memory of past samples
@@ -178,9 +176,14 @@ impl<const N: usize> JointWrench<N> {
         self.gravity_at_tare_nm = other.gravity_at_tare_nm;
     }
 
+    /// What each joint says for itself, base first.
+    pub fn sights(&self, reading: &ArmReading<'_, N>) -> [JointSight; N] {
+        from_fn(|i| self.sight(reading, i))
+    }
+
     /// The moment about `axis` that the tool exerts on the bolt and, if asked for, the moment across
     /// it at `socket_m` (base frame). Never fails: what cannot be told comes back with an uncertainty
-    /// near the prior and `observable = false`. A joint whose torque cannot be used is left out, and
+    /// near the prior and `observable = false`. `sights` are those of the same reading. A joint whose torque cannot be used is left out, and
     /// the axial torque is then not shown: with one reading less nothing vouches for the others.
     ///
     /// Bounded: the same work in every pose; the moment across takes two more functionals.
@@ -188,13 +191,13 @@ impl<const N: usize> JointWrench<N> {
         &self,
         arm: &ArmModel<N>,
         reading: &ArmReading<'_, N>,
+        sights: &[JointSight; N],
         axis: &MomentAxis,
         socket_m: Option<&Vec3>,
-    ) -> WrenchEstimate<N> {
+    ) -> WrenchEstimate {
         let mut posterior = Posterior::prior(self.prior_force_n, self.prior_moment_nm);
         let pose = reading.pose;
-        let sights = from_fn(|i| self.sight(reading, i));
-        let external_nm = sights.map(|sight: JointSight| sight.external_nm);
+        let external_nm = from_fn(|i| sights[i].external_nm);
         let variances = from_fn(|i| match sights[i].health {
             JointHealth::Usable => self.joints[i].noise + sights[i].external_variance_nm2,
             // Left out.
@@ -227,7 +230,6 @@ impl<const N: usize> JointWrench<N> {
                 residual_ratio: posterior.unexplained() / redundant,
             },
             side: socket_m.map(|point_m| side(&posterior, &pose.tip, axis, point_m)),
-            joints: sights,
         }
     }
 

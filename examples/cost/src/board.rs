@@ -5,7 +5,10 @@
 //! semihosting interface, which both instruction sets define alike.
 
 use core::arch::asm;
+use core::convert::Infallible;
 use core::panic::PanicInfo;
+
+use embedded_io::{ErrorType, Write, WriteReady};
 
 const SYS_OPEN: usize = 0x01;
 const SYS_WRITE: usize = 0x05;
@@ -90,11 +93,35 @@ impl File {
     }
 
     /// Writes words, least significant byte first.
-    pub fn write(&self, words: &[u32]) {
-        let block = [self.0, words.as_ptr() as usize, size_of_val(words)];
-        if call(SYS_WRITE, block) != 0 {
+    pub fn write_words(&self, words: &[u32]) {
+        self.send(words.as_ptr() as usize, size_of_val(words));
+    }
+
+    fn send(&self, address: usize, length: usize) {
+        if call(SYS_WRITE, [self.0, address, length]) != 0 {
             exit(false);
         }
+    }
+}
+
+impl ErrorType for File {
+    type Error = Infallible;
+}
+
+impl Write for File {
+    fn write(&mut self, bytes: &[u8]) -> Result<usize, Infallible> {
+        self.send(bytes.as_ptr() as usize, bytes.len());
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> Result<(), Infallible> {
+        Ok(())
+    }
+}
+
+impl WriteReady for File {
+    fn write_ready(&mut self) -> Result<bool, Infallible> {
+        Ok(true)
     }
 }
 

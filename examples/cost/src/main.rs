@@ -1,12 +1,16 @@
 //! Counts the instructions of `Monitor::update` and of its stages, sample by sample.
 //!
-//! Reads `input.bin` (job and samples) and writes `ticks.bin`; `host-tools/examples/cost.rs` makes
-//! the one, reads the other and says what the numbers mean.
+//! Reads `input.bin` (a zero, plan and samples) and writes `ticks.bin`; `host-tools/examples/cost.rs`
+//! makes the one, reads the other and says what the numbers mean. Where the first word is a number of
+//! runs, it puts those into frames instead, for `host-tools/tests/bits.rs`.
 
 #![no_std]
 #![no_main]
 
 mod board;
+mod frames;
+#[path = "../../firmware/src/session.rs"]
+mod session;
 mod street;
 
 use core::hint::black_box;
@@ -15,41 +19,67 @@ use bolting_monitor::arm::ArmDescription;
 use bolting_monitor::monitor::{Monitor, Update};
 use bolting_monitor::procedure::{BoltJob, RunSummary};
 use bolting_monitor::sample::JointSample;
-use bolting_monitor::wire::Plan;
+use bolting_monitor::wire::{Plan, Sample};
+use embedded_io::Write;
 
 use board::{Counter, File, exit, stack_of};
+use session::PLAN_BYTES;
 use street::{BINS, STAGES, Street};
 
 /// Stack that is watched while a monitor is made or asked, and during an update, bytes.
 const DEEP: usize = 48 * 1024;
 const SHALLOW: usize = 4 * 1024;
-/// Room for the job.
-const JOB_BYTES: usize = 2048;
-
 #[cfg_attr(target_arch = "arm", cortex_m_rt::entry)]
 #[cfg_attr(target_arch = "riscv32", unsafe(no_mangle))]
 fn main() -> ! {
     let input = File::open(b"input.bin\0", false);
-    let length = u32::from_le_bytes(input.read()) as usize;
-    let mut bytes = [0; JOB_BYTES];
-    let Some(bytes) = bytes.get_mut(..length) else {
-        exit(false)
-    };
-    input.fill(bytes);
-    let Ok(Plan {
-        job,
-        arm: Some(arm),
-        ..
-    }) = Plan::from_blob(bytes)
-    else {
-        exit(false)
-    };
-    let done = match arm.joints.len() {
-        6 => count::<6>(&input, &job, &arm),
-        7 => count::<7>(&input, &job, &arm),
-        _ => None,
+    let runs = u32::from_le_bytes(input.read());
+    let done = match runs {
+        0 => count_run(&input),
+        _ => frame_runs(&input, runs),
     };
     exit(done.is_some())
+}
+
+fn plan(input: &File) -> Option<Plan> {
+    let mut bytes = [0; PLAN_BYTES];
+    let length = u32::from_le_bytes(input.read()) as usize;
+    let bytes = bytes.get_mut(..length)?;
+    input.fill(bytes);
+    Plan::from_blob(bytes).ok()
+}
+
+/// Puts all runs into frames: after each run's frames a zero, which no frame begins with.
+#[inline(never)]
+fn frame_runs(input: &File, runs: u32) -> Option<()> {
+    let mut output = File::open(b"frames.bin\0", true);
+    for _ in 0..runs {
+        let plan = plan(input)?;
+        let samples = u32::from_le_bytes(input.read());
+        let samples = (0..samples).map_while(|_| framed(input));
+        frames::run(&plan, samples, &mut output)?;
+        let _ = output.write(&[0]);
+    }
+    Some(())
+}
+
+/// One sample in the form of the wire, behind its length.
+fn framed(input: &File) -> Option<Sample> {
+    let mut bytes = [0; u8::MAX as usize];
+    let [length] = input.read();
+    let bytes = bytes.get_mut(..usize::from(length))?;
+    input.fill(bytes);
+    postcard::from_bytes(bytes).ok()
+}
+
+fn count_run(input: &File) -> Option<()> {
+    let plan = plan(input)?;
+    let arm = plan.arm.as_ref()?;
+    match arm.joints.len() {
+        6 => count::<6>(input, &plan.job, arm),
+        7 => count::<7>(input, &plan.job, arm),
+        _ => None,
+    }
 }
 
 /// Runs all samples; the rows of the output are the ticks of the stages and of the whole.
@@ -61,7 +91,7 @@ fn count<const N: usize>(input: &File, job: &BoltJob, arm: &ArmDescription) -> O
     let (stack_new, monitor) = stack_of(DEEP, || Monitor::<N, BINS>::try_new(job, Some(arm)));
     let mut monitor = monitor.ok()?;
     let mut street = Street::<N>::new(job, arm)?;
-    output.write(&[
+    output.write_words(&[
         nops,
         nothing,
         size_of::<Monitor<N, BINS>>() as u32,
@@ -86,10 +116,10 @@ fn count<const N: usize>(input: &File, job: &BoltJob, arm: &ArmDescription) -> O
         stack_update = stack.max(stack_update);
         street.follow(&told);
         let row: [u32; STAGES + 1] = [t_arm, t_wrench, t_turn, t_curve, t_whole];
-        output.write(&row);
+        output.write_words(&row);
     }
     let (stack_summary, _) = stack_of(DEEP, || black_box(summary(&monitor)));
-    output.write(&[stack_update, stack_summary]);
+    output.write_words(&[stack_update, stack_summary]);
     Some(())
 }
 

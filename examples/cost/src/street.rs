@@ -40,6 +40,7 @@ pub struct Street<const N: usize> {
     advance: AdvanceTracker,
     start_us: Option<u64>,
     last_us: Option<u64>,
+    samples: u32,
     tare_s: f32,
 }
 
@@ -79,6 +80,7 @@ impl<const N: usize> Street<N> {
             advance: AdvanceTracker::default(),
             start_us: None,
             last_us: None,
+            samples: 0,
             tare_s: job.tare.duration_s,
         })
     }
@@ -107,7 +109,7 @@ impl<const N: usize> Street<N> {
         pose: &ArmPose<N>,
         friction: &FrictionEstimate<N>,
         taring: bool,
-    ) -> WrenchEstimate<N> {
+    ) -> WrenchEstimate {
         let velocity = sample.velocity_rad_s.unwrap_or([0.0; N]);
         let dt_s = self
             .last_us
@@ -124,11 +126,19 @@ impl<const N: usize> Street<N> {
         if taring {
             self.wrench.tare(&self.model, &reading);
         }
+        let sights = self.wrench.sights(&reading);
         let tip = &pose.tip;
         let along = rotate(&tip.rotation, &self.tool_axis);
-        let socket_m = add(&tip.translation_m, &scale(&along, self.tool_length_m));
-        self.wrench
-            .estimate(&self.model, &reading, &self.axis, Some(&socket_m))
+        let socket_m = (self.samples % 8 == 0)
+            .then(|| add(&tip.translation_m, &scale(&along, self.tool_length_m)));
+        self.samples += 1;
+        self.wrench.estimate(
+            &self.model,
+            &reading,
+            &sights,
+            &self.axis,
+            socket_m.as_ref(),
+        )
     }
 
     /// Twist and advance of the tool, and the bolt angle.

@@ -163,7 +163,7 @@ impl Controller {
         self.outbox.introduce(hello);
         self.awaits_first_sample = true;
         self.awaits_target = true;
-        begun
+        Some(())
     }
 
     #[inline(never)]
