@@ -38,9 +38,12 @@ impl Detector for SensorDrift {
         if self.found {
             return None;
         }
-        let usable = view.joints.iter().all(|j| j.health == JointHealth::Usable);
-        if !view.free_motion || !usable {
-            *self = Self::default();
+        let usable = || view.joints.iter().all(|j| j.health == JointHealth::Usable);
+        if !view.free_motion || !usable() {
+            // On a bolt with every sample, where there is nothing to forget.
+            if self.free_s != 0.0 {
+                *self = Self::default();
+            }
             return None;
         }
         self.free_s += view.dt_s;

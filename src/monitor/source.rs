@@ -192,7 +192,7 @@ impl<const N: usize> Source<N> {
                 point_m: pose.tip.translation_m,
                 direction: along,
             });
-            arm.sights = arm.wrench.sights(&inputs);
+            arm.wrench.look(&inputs, &mut arm.sights);
             let held = sample.context.tool_held;
             let socket_m = (held && arm.side_in == 0)
                 .then(|| add(&pose.tip.translation_m, &scale(&along, self.tool_length_m)));

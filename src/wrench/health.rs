@@ -13,6 +13,8 @@
 //! Only pairs in which the arm moves and another joint's reading changes are counted: at standstill
 //! a sensor may rest, and samples that repeat as a whole are missing samples.
 
+use core::array::from_fn;
+
 /// Part of the range from which a reading counts as clipped.
 pub const SATURATED_PART: f32 = 0.98;
 /// Least time without a change that counts as frozen, s.
@@ -90,12 +92,12 @@ impl Watch {
         &mut self,
         torque_nm: f32,
         range_nm: Option<f32>,
+        changes: bool,
         counts: bool,
         dt_s: f32,
     ) -> JointHealth {
-        let change_nm = (torque_nm - self.last_nm).abs();
-        if self.changes(torque_nm) {
-            self.changed(change_nm, counts);
+        if changes {
+            self.changed((torque_nm - self.last_nm).abs(), counts);
         } else if counts {
             self.pairs = self.pairs.saturating_add(1);
             self.silent_pairs = self.silent_pairs.saturating_add(1);
@@ -113,8 +115,9 @@ impl Watch {
     }
 
     fn changed(&mut self, change_nm: f32, counts: bool) {
-        if change_nm > 0.0 {
-            self.quantum_nm = self.quantum_nm.min(change_nm);
+        // Comparisons, not `min`: that is a call on some targets.
+        if change_nm > 0.0 && change_nm < self.quantum_nm {
+            self.quantum_nm = change_nm;
         }
         if counts {
             self.pairs = self.pairs.saturating_add(1);
@@ -165,21 +168,13 @@ impl<const N: usize> SensorHealth<N> {
     /// Judges the torques of one sample, `dt_s` after the one before, with the joints' velocities.
     pub fn update(&mut self, torque_nm: &[f32; N], velocity_rad_s: &[f32; N], dt_s: f32) {
         let moves = velocity_rad_s.iter().any(|v| v.abs() > MOVES_RAD_S);
-        let changing = self
-            .watches
-            .iter()
-            .zip(torque_nm)
-            .filter(|(watch, torque)| watch.changes(**torque))
-            .count();
-        for (((out, watch), torque), range) in self
-            .joints
-            .iter_mut()
-            .zip(&mut self.watches)
-            .zip(torque_nm)
-            .zip(&self.range_nm)
-        {
-            let others = changing - usize::from(watch.changes(*torque));
-            *out = watch.update(*torque, *range, moves && others > 0, dt_s);
+        let changes: [bool; N] = from_fn(|i| self.watches[i].changes(torque_nm[i]));
+        let changing = changes.iter().filter(|changes| **changes).count();
+        for i in 0..N {
+            let others = changing - usize::from(changes[i]);
+            let (torque_nm, range_nm) = (torque_nm[i], self.range_nm[i]);
+            let counts = moves && others > 0;
+            self.joints[i] = self.watches[i].update(torque_nm, range_nm, changes[i], counts, dt_s);
         }
     }
 

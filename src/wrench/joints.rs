@@ -9,7 +9,7 @@ use crate::sample::WristReading;
 
 use super::axial::AxialTorque;
 use super::health::{JointHealth, SensorHealth};
-use super::posterior::{Folded, Functional, Posterior, Readings, Row};
+use super::posterior::{Functional, Posterior, Readings, Row};
 use super::side::{SideMoment, perpendicular};
 use super::tare::{Bias, BiasTare};
 
@@ -176,9 +176,11 @@ impl<const N: usize> JointWrench<N> {
         self.gravity_at_tare_nm = other.gravity_at_tare_nm;
     }
 
-    /// What each joint says for itself, base first.
-    pub fn sights(&self, reading: &ArmReading<'_, N>) -> [JointSight; N] {
-        from_fn(|i| self.sight(reading, i))
+    /// Puts into `sights` what each joint says for itself, base first.
+    pub fn look(&self, reading: &ArmReading<'_, N>, sights: &mut [JointSight; N]) {
+        for (i, sight) in sights.iter_mut().enumerate() {
+            *sight = self.sight(reading, i);
+        }
     }
 
     /// The moment about `axis` that the tool exerts on the bolt and, if asked for, the moment across
@@ -203,7 +205,8 @@ impl<const N: usize> JointWrench<N> {
             // Left out.
             _ => f32::INFINITY,
         });
-        let joints = posterior.fold(Readings::new(&pose.jacobian, &external_nm, &variances));
+        let mut joints = Readings::new(&pose.jacobian, &external_nm, &variances);
+        posterior.fold(&mut joints);
         let wrist = reading
             .wrist
             .map(|wrist| self.fold_wrist(&mut posterior, &tool_load(arm, pose, wrist), pose));
@@ -254,12 +257,14 @@ impl<const N: usize> JointWrench<N> {
 
     // Out of the way of arms without such a sensor: their stack has no room for it.
     #[inline(never)]
-    fn fold_wrist(&self, posterior: &mut Posterior, load: &Row, pose: &ArmPose<N>) -> Folded<6> {
-        posterior.fold(Readings::new(
+    fn fold_wrist(&self, posterior: &mut Posterior, load: &Row, pose: &ArmPose<N>) -> Readings<6> {
+        let mut readings = Readings::new(
             &from_fn(|k| wrist_row(pose, k)),
             &from_fn(|k| load[k] - self.wrist[k].bias),
             &self.wrist.map(|channel| channel.noise + channel.systematic),
-        ))
+        );
+        posterior.fold(&mut readings);
+        readings
     }
 }
 
@@ -284,9 +289,11 @@ fn moment_row(tip_m: &Vec3, axis: &MomentAxis) -> Row {
     [lever[0], lever[1], lever[2], a[0], a[1], a[2]]
 }
 
-/// Variance that the noise of readings puts into a moment.
+/// Variance that the noise of readings puts into a moment. A call of its own: inlined, it copies all
+/// readings first.
+#[inline(never)]
 fn noise<const M: usize>(
-    readings: &Folded<M>,
+    readings: &Readings<M>,
     moment: &mut Functional,
     channels: &[Channel; M],
 ) -> f32 {

@@ -19,13 +19,16 @@ const STATES: usize = 6;
 /// Force in N, then moment in N·m, base frame, moment about the tip origin.
 pub type Row = [f32; STATES];
 
-/// `M` readings `value = row · w + e`.
+/// `M` readings `value = row · w + e`; once folded in, how they went into the posterior.
 #[derive(Clone, Copy, Debug)]
 pub struct Readings<const M: usize> {
+    /// Once folded: the tail of each reflection.
     columns: [[f32; M]; STATES],
     values: [f32; M],
     /// One over the variance of each; 0 for a reading that is left out.
     precisions: [f32; M],
+    /// Head and scale of each reflection; none (zero) before.
+    heads: [(f32, f32); STATES],
 }
 
 impl<const M: usize> Readings<M> {
@@ -33,44 +36,28 @@ impl<const M: usize> Readings<M> {
     /// variance is left out.
     #[inline(always)]
     pub fn new(rows: &[Row; M], values: &[f32; M], variances: &[f32; M]) -> Self {
-        // Comparisons, not classes of numbers: those take some targets a dozen instructions each.
-        let precisions: [f32; M] = from_fn(|i| {
-            let usable =
-                variances[i] > 0.0 && variances[i] < f32::MAX && values[i].abs() < f32::MAX;
-            if usable { 1.0 / variances[i] } else { 0.0 }
-        });
-        Self {
-            columns: from_fn(|k| from_fn(|i| rows[i][k])),
-            values: from_fn(|i| if precisions[i] > 0.0 { values[i] } else { 0.0 }),
-            precisions,
+        let mut readings = Self {
+            columns: [[0.0; M]; STATES],
+            values: [0.0; M],
+            precisions: [0.0; M],
+            heads: [(0.0, 0.0); STATES],
+        };
+        for i in 0..M {
+            for (column, cell) in readings.columns.iter_mut().zip(&rows[i]) {
+                column[i] = *cell;
+            }
+            // Comparisons, not classes of numbers: those take some targets a dozen instructions each.
+            let (value, variance) = (values[i], variances[i]);
+            if variance > 0.0 && variance < f32::MAX && value.abs() < f32::MAX {
+                readings.values[i] = value;
+                readings.precisions[i] = 1.0 / variance;
+            }
         }
+        readings
     }
-}
 
-/// Posterior of the wrench that the tool exerts at the tip origin, base frame.
-#[derive(Clone, Copy, Debug)]
-pub struct Posterior {
-    /// The triangular root of the information above its diagonal, row by row.
-    root: [f32; STATES * (STATES - 1) / 2],
-    diagonal: Row,
-    per_diagonal: Row,
-    values: Row,
-    /// Sum of squares that no wrench explains.
-    unexplained: f32,
-}
-
-/// How readings went into a posterior.
-#[derive(Clone, Copy, Debug)]
-pub struct Folded<const M: usize> {
-    columns: [[f32; M]; STATES],
-    precisions: [f32; M],
-    /// Head and scale of each reflection.
-    heads: [(f32, f32); STATES],
-}
-
-impl<const M: usize> Folded<M> {
-    /// Weight of each reading in the mean of a functional. Of several folds the last comes first: it
-    /// leaves to `of` what belongs to those before it.
+    /// Weight of each reading in the mean of a functional, once folded in; of readings in several
+    /// parts the last comes first: it leaves to `of` what belongs to those before it. Zero before.
     pub fn weights(&self, of: &mut Functional) -> [f32; M] {
         let mut weights = [0.0; M];
         for ((along, (head, scale)), top) in self
@@ -88,6 +75,18 @@ impl<const M: usize> Folded<M> {
         }
         weights
     }
+}
+
+/// Posterior of the wrench that the tool exerts at the tip origin, base frame.
+#[derive(Clone, Copy, Debug)]
+pub struct Posterior {
+    /// The triangular root of the information above its diagonal, row by row.
+    root: [f32; STATES * (STATES - 1) / 2],
+    diagonal: Row,
+    per_diagonal: Row,
+    values: Row,
+    /// Sum of squares that no wrench explains.
+    unexplained: f32,
 }
 
 /// A functional `c · w` of a posterior.
@@ -118,17 +117,18 @@ impl Posterior {
 
     /// Folds readings in.
     #[inline(always)]
-    pub fn fold<const M: usize>(&mut self, readings: Readings<M>) -> Folded<M> {
+    pub fn fold<const M: usize>(&mut self, readings: &mut Readings<M>) {
         let Readings {
-            mut columns,
-            mut values,
+            columns,
+            values,
             precisions,
+            heads,
         } = readings;
         let mut root = self.root.iter_mut();
-        let heads = from_fn(|k| {
+        for k in 0..STATES {
             let (done, columns) = columns.split_at_mut(k + 1);
             let Some(along) = done.last() else {
-                return (0.0, 0.0);
+                continue;
             };
             let weighted: [f32; M] = from_fn(|i| along[i] * precisions[i]);
             let d = self.diagonal[k];
@@ -148,17 +148,12 @@ impl Posterior {
             for (column, top) in columns.iter_mut().zip(root.by_ref()) {
                 reflect(top, column);
             }
-            reflect(&mut self.values[k], &mut values);
+            reflect(&mut self.values[k], values);
             (self.diagonal[k], self.per_diagonal[k]) = (-length, -per_length);
-            (head, scale)
-        });
-        for (value, precision) in values.iter().zip(&precisions) {
-            self.unexplained += value * value * precision;
+            heads[k] = (head, scale);
         }
-        Folded {
-            columns,
-            precisions,
-            heads,
+        for (value, precision) in values.iter().zip(&*precisions) {
+            self.unexplained += value * value * precision;
         }
     }
 
@@ -223,9 +218,10 @@ mod tests {
     fn folded<const M: usize>(
         prior: (f32, f32),
         all: [(Row, f32, f32); M],
-    ) -> (Posterior, Folded<M>) {
+    ) -> (Posterior, Readings<M>) {
         let mut posterior = Posterior::prior(prior.0, prior.1);
-        let folded = posterior.fold(readings(all));
+        let mut folded = readings(all);
+        posterior.fold(&mut folded);
         (posterior, folded)
     }
 
@@ -278,7 +274,8 @@ mod tests {
         let readings: [_; 3] = from_fn(|i| (ROWS[i], VALUES[i], VARIANCES[i]));
         let (at_once, whole) = folded::<3>((200.0, 50.0), readings);
         let (mut parts, first) = folded::<2>((200.0, 50.0), [readings[0], readings[1]]);
-        let last = parts.fold(self::readings([readings[2]]));
+        let mut last = self::readings([readings[2]]);
+        parts.fold(&mut last);
         let (mut a, mut b) = (
             at_once.functional(&combined()),
             parts.functional(&combined()),

@@ -11,7 +11,7 @@ use bolting_monitor::procedure::{BoltJob, Mode};
 use bolting_monitor::sample::JointSample;
 use bolting_monitor::turn::{AdvanceTracker, Effort, JoinConfig, Motion, StrokeJoiner, Twist};
 use bolting_monitor::wrench::{
-    ArmReading, AxialTorque, JointWrench, MomentAxis, SensorHealth, WrenchEstimate,
+    ArmReading, AxialTorque, JointSight, JointWrench, MomentAxis, SensorHealth, WrenchEstimate,
 };
 
 /// Bins of the run's curve.
@@ -41,6 +41,7 @@ pub struct Street<const N: usize> {
     start_us: Option<u64>,
     last_us: Option<u64>,
     samples: u32,
+    sights: [JointSight; N],
     tare_s: f32,
 }
 
@@ -81,6 +82,7 @@ impl<const N: usize> Street<N> {
             start_us: None,
             last_us: None,
             samples: 0,
+            sights: [JointSight::default(); N],
             tare_s: job.tare.duration_s,
         })
     }
@@ -126,7 +128,7 @@ impl<const N: usize> Street<N> {
         if taring {
             self.wrench.tare(&self.model, &reading);
         }
-        let sights = self.wrench.sights(&reading);
+        self.wrench.look(&reading, &mut self.sights);
         let tip = &pose.tip;
         let along = rotate(&tip.rotation, &self.tool_axis);
         let socket_m = (self.samples % 8 == 0)
@@ -135,7 +137,7 @@ impl<const N: usize> Street<N> {
         self.wrench.estimate(
             &self.model,
             &reading,
-            &sights,
+            &self.sights,
             &self.axis,
             socket_m.as_ref(),
         )
