@@ -69,7 +69,7 @@ pub struct StepBuilder {
 
 impl StepBuilder {
     /// Adds one sample; returns the step when it is full. A sample in which the bolt did not turn
-    /// adds nothing.
+    /// adds nothing. One that joins a stroke closes no step: it has cost enough already.
     pub fn add(
         &mut self,
         time_us: u64,
@@ -96,7 +96,7 @@ impl StepBuilder {
             self.advance += w * z;
             self.advance_width_rad += w;
         }
-        if self.width_rad < STEP_RAD {
+        if self.width_rad < STEP_RAD || motion.joined {
             return None;
         }
         let step = self.partial(time_us, motion.bolt_rad);

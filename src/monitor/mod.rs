@@ -228,10 +228,11 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     /// Takes in one sample. One that is not finite or runs backwards in time is counted and
     /// otherwise ignored.
     ///
-    /// Bounded: the pose takes a loop over the joints, the wrench six reflections; the tool's strokes
-    /// two passes over 48 bins where a stroke is joined; an angle step is closed with one sample (at
-    /// most 15 sums of the window, 8 steps of the trail, 2 pairs of the curve) and judged with the
-    /// next usable one, so that findings about steps come one sample after the step.
+    /// Bounded: the pose takes a loop over the joints, the wrench six reflections. The rest falls on
+    /// different samples: one that joins a stroke passes twice over 48 bins; one that closes an angle
+    /// step (never the same) takes at most 15 sums of the window, 8 steps of the trail and, as long as
+    /// the bolt turns steadily, 2 pairs of the curve; the next usable one judges that step. So a finding
+    /// about a step comes one sample after it.
     pub fn update(&mut self, sample: &JointSample<N>) -> Update {
         self.last.snug_seen = false;
         self.last.finding = None;

@@ -3,6 +3,7 @@
 //! At rest joint friction is undetermined within ± Coulomb, so a tare at rest leaves that band in
 //! the bias, fully correlated over the run; a tare in slow free motion leaves only the uncertainty
 //! of the friction model. Each sample therefore counts by the inverse of its own friction variance.
+//! Bounded: a constant number of operations for each channel and sample; nothing is kept but sums.
 
 /// What a tare found for one channel.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
