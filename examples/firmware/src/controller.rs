@@ -96,7 +96,7 @@ impl Controller {
             self.outbox.introduce(hello);
         }
         let kept = self.outbox.offer(&update);
-        if self.awaits_target && update.curve_point && self.reached(&update) {
+        if self.awaits_target && update.turning && self.reached(&update) {
             self.awaits_target = false;
             self.offer_snug()?;
         }
