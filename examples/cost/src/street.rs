@@ -131,7 +131,7 @@ impl<const N: usize> Street<N> {
         self.wrench.look(&reading, &mut self.sights);
         let tip = &pose.tip;
         let along = rotate(&tip.rotation, &self.tool_axis);
-        let socket_m = (self.samples % 8 == 0)
+        let socket_m = (self.samples.is_multiple_of(8))
             .then(|| add(&tip.translation_m, &scale(&along, self.tool_length_m)));
         self.samples += 1;
         self.wrench.estimate(
