@@ -47,8 +47,10 @@ impl Run {
     fn new(name: String, text: &str, folder: &Path, samples: Vec<Sample>) -> Self {
         let description = Description::parse(text, &folder.join("bolt.toml"))
             .unwrap_or_else(|e| panic!("{name}: {e}"));
+        let blob = description.plan().expect("checked");
+        assert!(blob.len() <= session::PLAN_BYTES, "{name}: too long a plan");
         Self {
-            blob: description.plan().expect("checked"),
+            blob,
             name,
             samples,
         }

@@ -139,6 +139,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     /// # Errors
     /// [`MonitorError`] names the joint or key that is unsound. `arm` may be left out when a
     /// powered spindle is the source; then `N` is 0.
+    // Made where it stays: a call of its own would leave copies of the whole on the stack.
+    #[inline(always)]
     pub fn try_new(job: &BoltJob, arm: Option<&ArmDescription>) -> Result<Self, MonitorError> {
         let arm = Self::check(job, arm)?;
         let prior_moment_nm = job.sensing.prior_moment_nm.unwrap_or_else(|| {
