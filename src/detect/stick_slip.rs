@@ -26,6 +26,7 @@ const BACK_RAD: f32 = 0.0087;
 
 /// The envelope of a swinging torque.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Swing {
     /// Lower envelope, N·m.
     pub low_nm: f32,
