@@ -35,6 +35,9 @@ pub fn run<W: Write + WriteReady>(
     if let Some(snug) = session.snug_point() {
         outbox.offer_snug_angle(&snug).ok()?;
     }
+    if let Some(finding) = session.finish() {
+        outbox.offer_finding(&finding).ok()?;
+    }
     outbox.offer_summary(&session.summary()).ok()?;
     outbox.poll(now_us, out).ok()?;
     Some(())

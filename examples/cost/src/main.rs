@@ -102,12 +102,11 @@ fn count<const N: usize>(input: &File, job: &BoltJob, arm: &ArmDescription) -> O
     for _ in 0..samples {
         let sample = &read::<N>(input);
         let taring = street.taring(sample);
-        let (t_arm, (pose, friction)) = counter.ticks(|| black_box(street.arm(sample)));
-        let (t_wrench, estimate) =
-            counter.ticks(|| black_box(street.wrench(sample, &pose, &friction, taring)));
+        let (t_arm, arm) = counter.ticks(|| black_box(street.arm(sample)));
+        let (t_wrench, estimate) = counter.ticks(|| black_box(street.wrench(sample, &arm, taring)));
         let torque = &estimate.axial;
         let (t_turn, (motion, advance_m)) =
-            counter.ticks(|| black_box(street.turn(&pose, torque, taring)));
+            counter.ticks(|| black_box(street.turn(&arm.pose, torque, taring)));
         let (t_curve, _) =
             counter.ticks(|| black_box(street.curve(sample, &motion, torque, advance_m)));
         let (stack, (t_whole, told)) = stack_of(SHALLOW, || {

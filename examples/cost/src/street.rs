@@ -11,7 +11,8 @@ use bolting_monitor::procedure::{BoltJob, Mode};
 use bolting_monitor::sample::JointSample;
 use bolting_monitor::turn::{AdvanceTracker, Effort, JoinConfig, Motion, StrokeJoiner, Twist};
 use bolting_monitor::wrench::{
-    ArmReading, AxialTorque, JointSight, JointWrench, MomentAxis, SensorHealth, WrenchEstimate,
+    ArmReading, AxialTorque, InertiaEstimate, InertiaTracker, JointSight, JointWrench, MomentAxis,
+    SensorHealth, WrenchEstimate,
 };
 
 /// Bins of the run's curve.
@@ -20,11 +21,19 @@ pub const BINS: usize = 512;
 /// Stages that are counted on their own.
 pub const STAGES: usize = 4;
 
+/// What one sample says of the arm.
+pub struct ArmState<const N: usize> {
+    pub pose: ArmPose<N>,
+    friction: FrictionEstimate<N>,
+    inertia: InertiaEstimate<N>,
+}
+
 /// The state of all stages of a run with a stated bolt axis.
 pub struct Street<const N: usize> {
     model: ArmModel<N>,
     wrench: JointWrench<N>,
     health: SensorHealth<N>,
+    inertia: InertiaTracker<N>,
     tool_axis: Vec3,
     tool_length_m: f32,
     axis: MomentAxis,
@@ -40,6 +49,7 @@ pub struct Street<const N: usize> {
     advance: AdvanceTracker,
     start_us: Option<u64>,
     last_us: Option<u64>,
+    dt_s: f32,
     samples: u32,
     sights: [JointSight; N],
     tare_s: f32,
@@ -57,6 +67,7 @@ impl<const N: usize> Street<N> {
         };
         Some(Self {
             health: SensorHealth::new(*model.torque_range_nm()),
+            inertia: InertiaTracker::default(),
             tool_axis: unit(&job.tool.axis)?,
             tool_length_m: job.tool.length_m,
             wrench: JointWrench::new(&model, &job.sensing, 3.0 * target_nm, 0.2 * target_nm),
@@ -81,6 +92,7 @@ impl<const N: usize> Street<N> {
             advance: AdvanceTracker::default(),
             start_us: None,
             last_us: None,
+            dt_s: 0.0,
             samples: 0,
             sights: [JointSight::default(); N],
             tare_s: job.tare.duration_s,
@@ -93,14 +105,24 @@ impl<const N: usize> Street<N> {
         ((sample.time_us - start) as f32 * 1e-6) < self.tare_s
     }
 
-    /// Pose, Jacobian, gravity and friction.
+    /// Pose, Jacobian, gravity, friction and inertia.
     #[inline(never)]
-    pub fn arm(&self, sample: &JointSample<N>) -> (ArmPose<N>, FrictionEstimate<N>) {
+    pub fn arm(&mut self, sample: &JointSample<N>) -> ArmState<N> {
         let velocity = sample.velocity_rad_s.unwrap_or([0.0; N]);
-        (
-            self.model.pose(&sample.position_rad, true, false),
-            self.model.friction(&velocity),
-        )
+        self.dt_s = self
+            .last_us
+            .replace(sample.time_us)
+            .map_or(0.0, |last| (sample.time_us - last) as f32 * 1e-6);
+        let model = &self.model;
+        let pose = model.pose(&sample.position_rad, true, false);
+        let inertia = self.inertia.update(&velocity, self.dt_s, |acceleration| {
+            model.inertia_nm(&pose, acceleration, true, false)
+        });
+        ArmState {
+            friction: model.friction(&velocity),
+            inertia,
+            pose,
+        }
     }
 
     /// Health, tare, and the moments about the bolt and across.
@@ -108,20 +130,16 @@ impl<const N: usize> Street<N> {
     pub fn wrench(
         &mut self,
         sample: &JointSample<N>,
-        pose: &ArmPose<N>,
-        friction: &FrictionEstimate<N>,
+        arm: &ArmState<N>,
         taring: bool,
     ) -> WrenchEstimate {
         let velocity = sample.velocity_rad_s.unwrap_or([0.0; N]);
-        let dt_s = self
-            .last_us
-            .map_or(0.0, |last| (sample.time_us - last) as f32 * 1e-6);
-        self.last_us = Some(sample.time_us);
-        self.health.update(&sample.torque_nm, &velocity, dt_s);
+        self.health.update(&sample.torque_nm, &velocity, self.dt_s);
         let reading = ArmReading {
-            pose,
+            pose: &arm.pose,
             torque_nm: &sample.torque_nm,
-            friction,
+            friction: &arm.friction,
+            inertia: &arm.inertia,
             health: &self.health,
             wrist: None,
         };
@@ -129,7 +147,7 @@ impl<const N: usize> Street<N> {
             self.wrench.tare(&self.model, &reading);
         }
         self.wrench.look(&reading, &mut self.sights);
-        let tip = &pose.tip;
+        let tip = &arm.pose.tip;
         let along = rotate(&tip.rotation, &self.tool_axis);
         let socket_m = (self.samples.is_multiple_of(8))
             .then(|| add(&tip.translation_m, &scale(&along, self.tool_length_m)));
