@@ -270,7 +270,7 @@ fn figures_without_a_meaning_are_refused() {
         (
             "# torque_tolerance_percent = 10.0",
             "torque_tolerance_percent = 120",
-            "and at most 100",
+            "and at most 50",
         ),
         (
             "rundown_tolerance_turns = 0.5",
