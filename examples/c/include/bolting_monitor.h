@@ -373,7 +373,7 @@ enum bm_reason
     BM_REASON_NO_YIELD = 22,
     // The bolt carried the check torque without moving.
     BM_REASON_HELD_STILL = 23,
-    // The bolt moved before it carried the check torque.
+    // The bolt moved while it was checked.
     BM_REASON_MOVED_BEFORE_TORQUE = 24,
     // The check torque was not reached.
     BM_REASON_CHECK_TORQUE_NOT_REACHED = 25,
@@ -393,6 +393,16 @@ enum bm_reason
     BM_REASON_FREE_TOO_LATE = 32,
     // The thread was not seen to be free.
     BM_REASON_THREAD_NOT_FREE = 33,
+    // The bolt did not turn.
+    BM_REASON_NEVER_TURNED = 34,
+    // Snug came inside the expected turns.
+    BM_REASON_SNUG_IN_WINDOW = 35,
+    // The angle from snug to the target lies inside its window.
+    BM_REASON_ELASTIC_ANGLE_IN_WINDOW = 36,
+    // A finding that did not stop the run speaks against the bolt.
+    BM_REASON_FINDING_AGAINST = 37,
+    // A joint torque was drifting, frozen or clipped.
+    BM_REASON_SENSING_IN_DOUBT = 38,
 };
 #ifndef __cplusplus
 #if __STDC_VERSION__ >= 202311L
