@@ -28,7 +28,7 @@ const TAIL: usize = 2;
 
 const UPDATE: &str = "`Monitor::update`";
 const STAGES: [&str; 6] = [
-    "arm: pose, Jacobian, gravity, friction",
+    "arm: pose, Jacobian, gravity, friction, inertia",
     "wrench: moment and its uncertainty",
     "turn: twist, strokes, bolt angle",
     "curve: steps, window, level, bins",
