@@ -349,12 +349,12 @@ fn an_outcome_becomes_degrees_and_sentences() {
         run.snug_window_deg.map(|w| w.map(f64::round)),
         Some([1620.0, 1980.0])
     );
-    assert!((run.target.expect("a target").half_width_nm - 4.8).abs() < 1e-6);
+    assert!((run.target.expect("a target").half_width_nm - 4.8).abs() < 1e-5);
     assert_eq!(
         run.findings[0].evidence,
-        "At 180.0°: torque fell 12.00 N·m below the highest carried, limit 9.60 N·m, \
-         to 20.00 ± 0.50 N·m; slope −0.314 ± 0.031 N·m per degree; \
-         advance per turn 0.50 ± 0.02 of the pitch."
+        "At 180.0°: the torque fell while the bolt turned on: it fell by 12.00 N·m, limit 9.60 N·m; \
+         torque 20.00 ± 0.50 N·m; slope -18.00 ± 1.80 N·m/rad; \
+         axial advance 0.50 ± 0.02 of the pitch per turn."
     );
     assert!(run.findings[0].stops && run.curve.iter().all(|p| p.torque_nm.is_some()));
 

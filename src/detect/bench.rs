@@ -37,8 +37,7 @@ pub fn sound(deg: f32) -> f32 {
 
 /// One step of half a degree; `since_stop_deg` counts from the last stop.
 #[derive(Clone, Copy)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Turn {
+pub(crate) struct Turn {
     pub torque_nm: f32,
     pub since_stop_deg: f32,
     pub advance_m: Option<f32>,

@@ -28,8 +28,7 @@ const SETTLED_PART: f32 = 0.2;
 
 /// A rise that has ended: the torque has fallen back.
 #[derive(Clone, Copy, Debug, PartialEq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Ended {
+pub(super) struct Ended {
     /// Bolt angle at which it began, rad.
     pub from_rad: f32,
     /// Its highest torque, N·m.
@@ -40,8 +39,7 @@ pub struct Ended {
 
 /// The rise of the torque above what running down may take.
 #[derive(Clone, Copy, Debug, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Rise {
+pub(super) struct Rise {
     /// Level that it rises from, N·m; that of the run before it.
     pub level_nm: f32,
     /// Torque over the last 2°, N·m.
