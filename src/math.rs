@@ -19,9 +19,43 @@ pub const TAU: f32 = core::f32::consts::TAU;
 pub const IDENTITY: Mat3 = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
 
 /// Square root; 0 for anything that has none (negative, NaN), so that no NaN is made here.
-/// Correctly rounded (libm), 45 instructions.
+/// Within one unit in the last place, about 30 instructions (libm's, exact, takes 45).
 pub fn sqrt(x: f32) -> f32 {
+    if !(x > SMALLEST && x < f32::INFINITY) {
+        return rare_sqrt(x);
+    }
+    let y = newton_per_sqrt(x);
+    let s = x * y;
+    s + 0.5 * y * (x - s * s)
+}
+
+#[cold]
+#[inline(never)]
+fn rare_sqrt(x: f32) -> f32 {
     if x > 0.0 { libm::sqrtf(x) } else { 0.0 }
+}
+
+/// One over the square root, relative error ≤ 3e-7, about 25 instructions. 0 for what has none (zero,
+/// negative, subnormal, NaN) and for infinity.
+pub fn per_sqrt(x: f32) -> f32 {
+    if x > SMALLEST && x < f32::INFINITY {
+        newton_per_sqrt(x)
+    } else {
+        0.0
+    }
+}
+
+/// The smallest f32 with all its digits.
+const SMALLEST: f32 = f32::MIN_POSITIVE;
+
+/// A first guess by halving the exponent (3 % off, common practice), then three Newton steps, each of
+/// which squares the error.
+fn newton_per_sqrt(x: f32) -> f32 {
+    let half = 0.5 * x;
+    let mut y = f32::from_bits(0x5f37_59df - (x.to_bits() >> 1));
+    y *= 1.5 - half * y * y;
+    y *= 1.5 - half * y * y;
+    y * (1.5 - half * y * y)
 }
 
 /// Four-quadrant arc tangent in rad, (−π, π]; absolute error ≤ 2.5e-7 (libm), about 50 instructions.
@@ -200,6 +234,23 @@ mod tests {
     }
 
     #[test]
+    fn square_roots_hold_their_stated_errors() {
+        let (mut worst, mut worst_per) = (0.0_f64, 0.0_f64);
+        // Every 1009th f32 from the smallest normal to the largest.
+        for bits in (0x0080_0001..0x7f7f_ffff_u32).step_by(1009) {
+            let x = f32::from_bits(bits);
+            let exact = f64::from(x).sqrt();
+            worst = worst.max((f64::from(sqrt(x)) / exact - 1.0).abs());
+            worst_per = worst_per.max((f64::from(per_sqrt(x)) * exact - 1.0).abs());
+        }
+        std::println!("worst sqrt {worst:e}, per_sqrt {worst_per:e}");
+        // One unit in the last place is 2⁻²³ of the number, or less.
+        assert!(worst <= 1.2e-7, "{worst:e}");
+        assert!(worst_per <= 3e-7, "{worst_per:e}");
+        assert_eq!((sqrt(0.0), sqrt(1e-45) > 0.0), (0.0, true));
+    }
+
+    #[test]
     fn floor_is_exact_on_both_sides_of_zero_and_far_out() {
         for x in [
             -2.5_f32,
@@ -227,7 +278,7 @@ mod tests {
             1e30,
             -1e12,
         ] {
-            assert!(!sqrt(x).is_nan());
+            assert!(!sqrt(x).is_nan() && !per_sqrt(x).is_nan());
             let (s, c) = sin_cos(x);
             assert!(s.is_finite() && c.is_finite());
         }

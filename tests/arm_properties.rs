@@ -233,7 +233,7 @@ proptest! {
         prop_assert!(model.inertia_nm(&pose, &bits, true, true).iter().all(|x| x.is_finite()));
         let friction = model.friction(&bits);
         prop_assert!(friction.torque_nm.iter().all(|x| x.is_finite()));
-        prop_assert!(friction.u_nm.iter().all(|x| x.is_finite() && *x >= 0.0));
+        prop_assert!(friction.u_nm().iter().all(|x| x.is_finite() && *x >= 0.0));
     }
 
     #[test]
@@ -246,12 +246,12 @@ proptest! {
             prop_assert!(moving.torque_nm[i] * dq[i] >= 0.0);
             prop_assert_eq!(at_rest.torque_nm[i], 0.0);
             // Uniform within ±Coulomb: half width over √3.
-            prop_assert!((at_rest.u_nm[i] - f.coulomb_nm / 3.0_f32.sqrt()).abs() < 1e-5);
+            prop_assert!((at_rest.u_nm()[i] - f.coulomb_nm / 3.0_f32.sqrt()).abs() < 1e-5);
             if dq[i].abs() > FRICTION_TRANSITION_RAD_S {
                 let torque = f.coulomb_nm + f.viscous_nm_s_per_rad * dq[i].abs();
                 let u = f.coulomb_u_nm.hypot(f.viscous_u_nm_s_per_rad * dq[i]);
                 prop_assert!((moving.torque_nm[i].abs() - torque).abs() < 1e-4);
-                prop_assert!((moving.u_nm[i] - u).abs() < 1e-4);
+                prop_assert!((moving.u_nm()[i] - u).abs() < 1e-4);
             }
         }
     }
@@ -273,7 +273,7 @@ proptest! {
             let pose = model.pose(&q, true, true);
             prop_assert!(pose.gravity_nm.iter().all(|x| x.is_finite()));
             prop_assert!(pose.jacobian.iter().flatten().all(|x| x.is_finite()));
-            prop_assert!(model.friction(&q).u_nm.iter().all(|x| x.is_finite()));
+            prop_assert!(model.friction(&q).u_nm().iter().all(|x| x.is_finite()));
         }
     }
 }

@@ -6,7 +6,7 @@ mod rig;
 use bolting_monitor::fastener::{
     Band, Clamp, Fastener, Friction, FrictionClass, Joint, Locking, Mating, PropertyClass, Thread,
 };
-use bolting_monitor::procedure::{Direction, Expected, Goal, Order, Pass, Procedure};
+use bolting_monitor::procedure::{AxisLine, Direction, Expected, Goal, Order, Pass, Procedure};
 use bolting_monitor::wire::{PLAN_VERSION, Plan};
 
 /// As many variants and figures as one plan can hold.
@@ -16,6 +16,11 @@ fn plan() -> Plan {
         .expect("a class")
         .material(10.0);
     let mut job = rig::job(Direction::Tighten);
+    // The rig takes it from a pose, whose last digits belong to no version of the plan.
+    job.bolt_axis = Some(AxisLine {
+        point_m: [0.6602685, 0.0, -0.049999975],
+        direction: [0.0, 0.0, -1.0],
+    });
     job.fastener = Fastener {
         bolt: Some(steel),
         mating: Some(Mating {

@@ -13,12 +13,13 @@
 //!   to radians.
 
 mod common;
+#[path = "common/recorded.rs"]
+mod recorded;
 
 use std::collections::BTreeMap;
-use std::io::Read;
-use std::path::{Path, PathBuf};
 
 use common::{reports, tool};
+use recorded::{Curve, TIGHTEN, UNDO, measured, tightening_curves, undoing_curves};
 use serde_json::Value;
 use sha2::{Digest, Sha256};
 
@@ -26,76 +27,6 @@ use sha2::{Digest, Sha256};
 const KNEES: &str = include_str!("../../tests/reference/three_segments.csv");
 /// Largest difference between the snug angle and that knee, degrees.
 const SNUG_LIMIT_DEG: f64 = 10.0;
-
-const TIGHTEN: &str = r#"
-schema = 1
-name = "measured tightening"
-[bolt]
-thread = "M5"
-[run]
-mode = "powered_spindle"
-target_torque_nm = 1.4
-torque_tolerance_percent = 10.0
-[tare]
-duration_s = 0.0
-"#;
-
-const UNDO: &str = r#"
-schema = 1
-name = "measured undoing"
-[bolt]
-thread = "M6"
-[run]
-direction = "undo"
-mode = "powered_spindle"
-[spindle]
-# Torque is negative here, the angle positive.
-angle_counts = "driving"
-# Scatter of the torque around its run-out, median over the design half 0.0035.
-torque_noise_nm = 0.005
-[tare]
-duration_s = 0.0
-"#;
-
-/// A measured run: time in s, angle in degrees, torque in N·m.
-type Curve = Vec<[f64; 3]>;
-
-/// The file, or `None` after saying why the test is skipped.
-fn measured(file: &str) -> Option<PathBuf> {
-    let folder = std::env::var_os("BOLTING_SHARED_DATA").map_or_else(
-        || Path::new(env!("CARGO_MANIFEST_DIR")).join("../../shared/data"),
-        PathBuf::from,
-    );
-    let path = folder.join(file);
-    if path.is_file() {
-        return Some(path);
-    }
-    assert_ne!(
-        std::env::var("CI").as_deref(),
-        Ok("true"),
-        "{} must be there in CI",
-        path.display()
-    );
-    eprintln!("skipped: {} is not there", path.display());
-    None
-}
-
-fn curves(csv: impl Read, run_column: &str) -> BTreeMap<String, Curve> {
-    let mut reader = csv::Reader::from_reader(csv);
-    let header = reader.headers().unwrap().clone();
-    let place = |name: &str| header.iter().position(|column| column == name).unwrap();
-    let run = place(run_column);
-    let figures = ["time_s", "angle_deg", "torque_nm"].map(place);
-    let mut curves = BTreeMap::<String, Curve>::new();
-    for row in reader.records() {
-        let row = row.unwrap();
-        curves
-            .entry(row[run].to_owned())
-            .or_default()
-            .push(figures.map(|column| row[column].parse().unwrap()));
-    }
-    curves
-}
 
 /// Replays every run in one folder and gives the reports by run, which fall in number with the runs.
 fn replayed(curves: &BTreeMap<String, Curve>, description: &str) -> BTreeMap<String, Value> {
@@ -130,10 +61,7 @@ fn replayed(curves: &BTreeMap<String, Curve>, description: &str) -> BTreeMap<Str
 }
 
 fn tightening() -> Option<BTreeMap<String, Value>> {
-    let path = measured("tightening_ok_runs.csv.gz")?;
-    let file = std::fs::File::open(path).unwrap();
-    let curves = curves(flate2::read::GzDecoder::new(file), "run_id");
-    assert_eq!(curves.len(), 7);
+    let curves = tightening_curves()?;
     Some(replayed(&curves, TIGHTEN))
 }
 
@@ -263,21 +191,15 @@ fn design_half(run: &str) -> bool {
 /// Stripped drives told from good ones. Attribution of the data: head of this file.
 #[test]
 fn a_stripped_drive_is_told_from_a_good_one_within_a_turn() {
-    let (Some(path), Some(index)) = (
-        measured("unfasten_runs.csv.xz"),
-        measured("unfasten_index.csv"),
-    ) else {
+    let (Some(curves), Some(index)) = (undoing_curves(), measured("unfasten_index.csv")) else {
         return;
     };
-    let file = std::io::BufReader::new(std::fs::File::open(path).unwrap());
-    let curves = curves(lzma_rust2::XzReader::new(file, true), "run");
     let stripped: BTreeMap<String, bool> = csv::Reader::from_path(index)
         .unwrap()
         .deserialize::<BTreeMap<String, String>>()
         .map(Result::unwrap)
         .map(|row| (row["run"].clone(), row["label"] == "stripped_drive"))
         .collect();
-    assert_eq!(curves.len(), 605);
     let [mut design, mut held_out] = [Told::default(), Told::default()];
     for (run, report) in replayed(&curves, UNDO) {
         let half = if design_half(&run) {

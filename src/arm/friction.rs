@@ -16,44 +16,53 @@ use crate::math::sqrt;
 /// Faster than any joint turns; keeps the squares finite.
 const LARGEST_VELOCITY_RAD_S: f32 = 1e6;
 
+/// The variance of a uniform distribution in units of its squared half width.
+const THIRD: f32 = 1.0 / 3.0;
+
 /// Friction torque of each joint.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct FrictionEstimate<const N: usize> {
     /// Torque that each joint must exert to overcome its friction, N·m; the sign of its velocity.
     pub torque_nm: [f32; N],
+    /// Square of its standard uncertainty, N²·m².
+    pub variance_nm2: [f32; N],
+}
+
+impl<const N: usize> FrictionEstimate<N> {
     /// Standard uncertainty of it, N·m.
-    pub u_nm: [f32; N],
+    pub fn u_nm(&self) -> [f32; N] {
+        self.variance_nm2.map(sqrt)
+    }
 }
 
 impl<const N: usize> ArmModel<N> {
     /// Friction at the joint velocities `velocity_rad_s`, base first. All figures are finite:
     /// velocities are limited to ±10⁶ rad/s, and NaN is read as standstill, where the friction is a band.
     pub fn friction(&self, velocity_rad_s: &[f32; N]) -> FrictionEstimate<N> {
-        let transition = self.description().friction_transition_rad_s;
+        let per_transition = 1.0 / self.friction_transition_rad_s;
         let mut estimate = FrictionEstimate {
             torque_nm: [0.0; N],
-            u_nm: [0.0; N],
+            variance_nm2: [0.0; N],
         };
-        for (((joint, dq), torque_nm), u_nm) in self
-            .joints()
+        for (((friction, dq), torque_nm), variance_nm2) in self
+            .friction
             .iter()
             .zip(velocity_rad_s)
             .zip(&mut estimate.torque_nm)
-            .zip(&mut estimate.u_nm)
+            .zip(&mut estimate.variance_nm2)
         {
-            let friction = &joint.friction;
             let dq = if dq.is_nan() {
                 0.0
             } else {
                 dq.clamp(-LARGEST_VELOCITY_RAD_S, LARGEST_VELOCITY_RAD_S)
             };
-            let s = (dq / transition).clamp(-1.0, 1.0);
+            let s = (dq * per_transition).clamp(-1.0, 1.0);
             *torque_nm = friction.coulomb_nm * s + friction.viscous_nm_s_per_rad * dq;
             let moving = friction.coulomb_u_nm * s;
-            let band = friction.coulomb_nm * friction.coulomb_nm * (1.0 - s * s) / 3.0;
+            let band = friction.coulomb_nm * friction.coulomb_nm * (1.0 - s * s) * THIRD;
             let viscous = friction.viscous_u_nm_s_per_rad * dq;
-            *u_nm = sqrt(moving * moving + band + viscous * viscous);
+            *variance_nm2 = moving * moving + band + viscous * viscous;
         }
         estimate
     }

@@ -57,8 +57,9 @@ impl<const N: usize> ArmModel<N> {
         let tip_m = &pose.tip.translation_m;
         let mut moved = Acceleration::default();
         let mut links = [Load::default(); N];
-        for ((((joint, column), com_m), acceleration), link) in self
-            .joints()
+        for ((((hop, column), com_m), acceleration), link) in self
+            .chain
+            .hops
             .iter()
             .zip(&pose.jacobian)
             .zip(&pose.com_m)
@@ -74,7 +75,7 @@ impl<const N: usize> ArmModel<N> {
             let (linear, angular) = parts(column);
             moved.linear = add(&moved.linear, &scale(&linear, acceleration));
             moved.angular = add(&moved.angular, &scale(&angular, acceleration));
-            link.bear(joint.link.mass_kg, &sub(com_m, tip_m), &moved);
+            link.bear(hop.link.mass_kg, &sub(com_m, tip_m), &moved);
         }
         let mut sum = Load::default();
         let mut hand = |body: &Body, held: bool| {
@@ -86,8 +87,8 @@ impl<const N: usize> ArmModel<N> {
                 );
             }
         };
-        hand(&self.description().tool, tool_held);
-        hand(&self.description().payload, payload_held);
+        hand(self.tool(), tool_held);
+        hand(&self.payload, payload_held);
         let mut torque_nm = [0.0; N];
         for ((torque_nm, link), column) in
             torque_nm.iter_mut().zip(&links).zip(&pose.jacobian).rev()

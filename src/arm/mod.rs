@@ -7,6 +7,7 @@
 //!
 //! Knows nothing of bolts.
 
+mod chain;
 mod description;
 mod error;
 mod friction;

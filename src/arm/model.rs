@@ -1,7 +1,10 @@
 //! A description that was checked, once.
 
-use super::{ArmDescription, ArmError, Body, Fault, JointDescription, MAX_JOINTS, Transform};
-use crate::math::{Mat3, cross, dot, sub, unit};
+use super::chain::Chain;
+use super::{
+    ArmDescription, ArmError, Body, Fault, JointDescription, JointFriction, MAX_JOINTS, Transform,
+};
+use crate::math::{Mat3, Vec3, cross, dot, sub, unit};
 
 /// How far a rotation may be from orthonormal: well above f32 rounding, well below what would move
 /// a socket by the accuracy that matters (0.1 mm at 1 m).
@@ -14,10 +17,19 @@ const LARGEST: f32 = 1e6;
 ///
 /// `N = 0` is an arm that does not move: the tip stands still in the base frame. It serves a spindle
 /// that is read alone.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct ArmModel<const N: usize> {
-    description: ArmDescription,
+    pub(super) chain: Chain<N>,
+    pub(super) friction: [JointFriction; N],
+    pub(super) friction_transition_rad_s: f32,
+    torque_noise_nm: [Option<f32>; N],
+    torque_zero_u_nm: [f32; N],
+    torque_range_nm: [Option<f32>; N],
+    tool: Body,
+    pub(super) payload: Body,
+    gravity_m_s2: Vec3,
+    mass_u: f32,
 }
 
 impl<const N: usize> ArmModel<N> {
@@ -26,6 +38,7 @@ impl<const N: usize> ArmModel<N> {
     /// # Errors
     /// Another joint count than `N`, `N` above [`MAX_JOINTS`], or a fault of
     /// [`ArmDescription::checked`].
+    #[inline(never)]
     pub fn try_new(description: &ArmDescription) -> Result<Self, ArmError> {
         if N > MAX_JOINTS {
             return Err(ArmError::TooManyJoints { asked: N });
@@ -36,48 +49,62 @@ impl<const N: usize> ArmModel<N> {
                 expected: N,
             });
         }
+        let checked = description.clone().checked()?;
         Ok(Self {
-            description: description.clone().checked()?,
+            chain: Chain::new(&checked),
+            friction: per_joint(&checked, JointFriction::NONE, |joint| joint.friction),
+            friction_transition_rad_s: checked.friction_transition_rad_s,
+            torque_noise_nm: per_joint(&checked, None, |joint| joint.torque_noise_nm),
+            torque_zero_u_nm: per_joint(&checked, 0.0, |joint| joint.torque_zero_u_nm),
+            torque_range_nm: per_joint(&checked, None, |joint| joint.torque_range_nm),
+            tool: checked.tool,
+            payload: checked.payload,
+            gravity_m_s2: checked.gravity_m_s2,
+            mass_u: checked.mass_u,
         })
     }
 
-    /// The description as checked.
-    pub const fn description(&self) -> &ArmDescription {
-        &self.description
-    }
-
-    /// The joints as checked, base first, with unit axes; exactly `N`.
-    pub fn joints(&self) -> &[JointDescription] {
-        &self.description.joints
-    }
-
     /// White noise of each torque reading, N·m, 1 sigma; `None` where the description does not say.
-    pub fn torque_noise_nm(&self) -> [Option<f32>; N] {
-        self.per_joint(None, |joint| joint.torque_noise_nm)
+    pub const fn torque_noise_nm(&self) -> &[Option<f32>; N] {
+        &self.torque_noise_nm
     }
 
     /// Standard uncertainty of each torque reading's zero that a tare cannot see, N·m.
-    pub fn torque_zero_u_nm(&self) -> [f32; N] {
-        self.per_joint(0.0, |joint| joint.torque_zero_u_nm)
+    pub const fn torque_zero_u_nm(&self) -> &[f32; N] {
+        &self.torque_zero_u_nm
     }
 
     /// Range of each torque reading, N·m; `None` where the description does not say.
-    pub fn torque_range_nm(&self) -> [Option<f32>; N] {
-        self.per_joint(None, |joint| joint.torque_range_nm)
+    pub const fn torque_range_nm(&self) -> &[Option<f32>; N] {
+        &self.torque_range_nm
     }
 
     /// Relative standard uncertainty of the gravity torques.
     pub const fn mass_u(&self) -> f32 {
-        self.description.mass_u
+        self.mass_u
     }
 
-    fn per_joint<T: Copy>(&self, blank: T, of: impl Fn(&JointDescription) -> T) -> [T; N] {
-        let mut all = [blank; N];
-        for (out, joint) in all.iter_mut().zip(self.joints()) {
-            *out = of(joint);
-        }
-        all
+    /// The tool, tip frame.
+    pub const fn tool(&self) -> &Body {
+        &self.tool
     }
+
+    /// Acceleration of gravity in the base frame, m/s².
+    pub const fn gravity_m_s2(&self) -> &Vec3 {
+        &self.gravity_m_s2
+    }
+}
+
+fn per_joint<T: Copy, const N: usize>(
+    arm: &ArmDescription,
+    blank: T,
+    of: impl Fn(&JointDescription) -> T,
+) -> [T; N] {
+    let mut all = [blank; N];
+    for (out, joint) in all.iter_mut().zip(&arm.joints) {
+        *out = of(joint);
+    }
+    all
 }
 
 impl ArmDescription {

@@ -8,11 +8,14 @@
 //! - holding torque: the bodies beyond joint i, of total mass `Mᵢ` and first moment `Sᵢ = Σ m c`, pull
 //!   with the moment `(Sᵢ − Mᵢ pᵢ) × g` about it, so `gᵢ = −zᵢ · ((Sᵢ − Mᵢ pᵢ) × g)`.
 //!
-//! `M` and `S` are summed from the tip back, so gravity costs one more step per joint and no second
-//! walk along the arm.
+//! `S` is what all bodies have less what those before the joint have, so gravity costs one more step
+//! per joint and no second walk along the arm; of `M` only what is held in the hand is left, see
+//! `chain.rs`. Bounded: loops over the joints only, the same work in every pose.
+
+use core::array::from_fn;
 
 use super::{ArmModel, Transform};
-use crate::math::{add, axis_rotation, cross, dot, mat_mul, rotate, scale, sub};
+use crate::math::{Vec3, add, cross, dot, mat_mul, rotate, scale, sin_cos, sub, transposed};
 
 /// Turns beyond which a joint reading is no position; also keeps the sine in its stated range.
 const LARGEST_POSITION_RAD: f32 = 1e4;
@@ -37,75 +40,77 @@ impl<const N: usize> ArmModel<N> {
     /// and of the payload. All figures are finite: a position that is not, or is beyond ±10⁴ rad, is
     /// read as 0.
     pub fn pose(&self, position_rad: &[f32; N], tool_held: bool, payload_held: bool) -> ArmPose<N> {
-        let description = self.description();
-        let mut axis = [[0.0; 3]; N];
-        let mut origin_m = [[0.0; 3]; N];
+        let [mut x, mut y, mut z] = transposed(&self.chain.start);
+        let mut at_m = [0.0; 3];
+        let mut sum_kg_m = [0.0; 3];
         let mut com_m = [[0.0; 3]; N];
-
-        let mut frame = Transform::IDENTITY;
-        for ((((joint, q), axis), origin_m), com_m) in self
-            .joints()
-            .iter()
-            .zip(position_rad)
-            .zip(&mut axis)
-            .zip(&mut origin_m)
-            .zip(&mut com_m)
-        {
-            let q = if q.abs() <= LARGEST_POSITION_RAD {
-                *q
+        // Of each joint: origin, axis, and the first moment of all links before it.
+        let joints: [(Vec3, Vec3, Vec3); N] = from_fn(|i| {
+            let hop = &self.chain.hops[i];
+            let q = if position_rad[i].abs() <= LARGEST_POSITION_RAD {
+                position_rad[i]
             } else {
                 0.0
             };
-            let at_zero = mat_mul(&frame.rotation, &joint.origin.rotation);
-            *origin_m = frame.point(&joint.origin.translation_m);
-            // The joint's own rotation leaves its axis where it is.
-            *axis = rotate(&at_zero, &joint.axis);
-            frame = Transform {
-                rotation: mat_mul(&at_zero, &axis_rotation(&joint.axis, q)),
-                translation_m: *origin_m,
-            };
-            *com_m = frame.point(&joint.link.com_m);
-        }
+            let [dx, dy, dz] = hop.step_m;
+            at_m = add(&at_m, &add(&sum(&x, dx, &y, dy), &scale(&z, dz)));
+            let (sin, cos) = hop.tilt;
+            let tilted = sum(&y, cos, &z, sin);
+            z = sum(&z, cos, &y, -sin);
+            let (sin, cos) = sin_cos(q + hop.offset_rad);
+            y = sum(&tilted, cos, &x, -sin);
+            x = sum(&x, cos, &tilted, sin);
+            let before_kg_m = sum_kg_m;
+            let [mx, my] = hop.moment_kg_m;
+            sum_kg_m = add(&sum_kg_m, &sum(&x, mx, &y, my));
+            let [cx, cy, cz] = hop.link.com_m;
+            com_m[i] = add(&at_m, &add(&sum(&x, cx, &y, cy), &scale(&z, cz)));
+            (at_m, z, before_kg_m)
+        });
+        let last = Transform {
+            rotation: transposed(&[x, y, z]),
+            translation_m: at_m,
+        };
         let tip = Transform {
-            rotation: mat_mul(&frame.rotation, &description.tip.rotation),
-            translation_m: frame.point(&description.tip.translation_m),
+            rotation: mat_mul(&last.rotation, &self.chain.tip.rotation),
+            translation_m: last.point(&self.chain.tip.translation_m),
         };
 
-        let (mut mass_kg, mut sum_kg_m) = (0.0, [0.0; 3]);
-        for (body, held) in [
-            (&description.tool, tool_held),
-            (&description.payload, payload_held),
-        ] {
+        let (mut held_kg, mut held_kg_m) = (0.0, [0.0; 3]);
+        for (body, held) in [(self.tool(), tool_held), (&self.payload, payload_held)] {
             if held {
-                mass_kg += body.mass_kg;
-                sum_kg_m = add(&sum_kg_m, &scale(&tip.point(&body.com_m), body.mass_kg));
+                held_kg += body.mass_kg;
+                held_kg_m = add(&held_kg_m, &scale(&body.com_m, body.mass_kg));
             }
         }
-        let mut jacobian = [[0.0; 6]; N];
-        let mut gravity_nm = [0.0; N];
-        for (((((joint, axis), origin_m), com_m), column), gravity_nm) in self
-            .joints()
-            .iter()
-            .zip(&axis)
-            .zip(&origin_m)
-            .zip(&com_m)
-            .zip(&mut jacobian)
-            .zip(&mut gravity_nm)
-            .rev()
-        {
-            mass_kg += joint.link.mass_kg;
-            sum_kg_m = add(&sum_kg_m, &scale(com_m, joint.link.mass_kg));
-            let arm_kg_m = sub(&sum_kg_m, &scale(origin_m, mass_kg));
-            *gravity_nm = -dot(axis, &cross(&arm_kg_m, &description.gravity_m_s2));
-            let [vx, vy, vz] = cross(axis, &sub(&tip.translation_m, origin_m));
-            let [wx, wy, wz] = *axis;
-            *column = [vx, vy, vz, wx, wy, wz];
-        }
+        let all_kg_m = add(
+            &sum_kg_m,
+            &add(
+                &scale(&tip.translation_m, held_kg),
+                &rotate(&tip.rotation, &held_kg_m),
+            ),
+        );
         ArmPose {
             tip,
-            jacobian,
-            gravity_nm,
+            jacobian: from_fn(|i| {
+                let (origin_m, axis, _) = &joints[i];
+                let [vx, vy, vz] = cross(axis, &sub(&tip.translation_m, origin_m));
+                let [wx, wy, wz] = *axis;
+                [vx, vy, vz, wx, wy, wz]
+            }),
+            gravity_nm: from_fn(|i| {
+                let (origin_m, axis, before_kg_m) = &joints[i];
+                let beyond_kg_m = sub(&all_kg_m, before_kg_m);
+                let lever_kg_m = sub(&beyond_kg_m, &scale(origin_m, held_kg));
+                // −z · (s × g), turned round.
+                dot(&lever_kg_m, &cross(axis, self.gravity_m_s2()))
+            }),
             com_m,
         }
     }
+}
+
+/// `s·a + t·b`.
+fn sum(a: &Vec3, s: f32, b: &Vec3, t: f32) -> Vec3 {
+    add(&scale(a, s), &scale(b, t))
 }

@@ -1,4 +1,8 @@
 //! The snug angle: where the elastic line meets the line of the prevailing torque.
+//!
+//! Asked for, not part of an update. Bounded: 18 stretches that a line is looked for in, at most 128
+//! carries either way and 10 stretches of the prevailing line, each one or two fits of two passes over
+//! the bins of its curve.
 
 use crate::math::sqrt;
 
@@ -42,6 +46,9 @@ const LEVEL_WIDTH: f32 = 0.3;
 /// ... and taken if its slope, less so many standard errors, is so much steeper.
 const CAUTION: f32 = 2.0;
 const STEEPER: f32 = 1.25;
+/// How often a stretch is carried on, either way: a line has three bins or more, so a quarter of it is
+/// half a bin or more, and the trail has 64.
+const MOST_CARRIES: usize = 128;
 /// A stretch whose slope departs by more than this part from the line so far is left out.
 const SAME_SLOPE: f32 = 0.12;
 /// A prevailing line steeper than this part of the elastic one is no prevailing line: its level is
@@ -155,11 +162,19 @@ fn elastic_line<const T: usize>(trail: &BinnedCurve<T>, rise: &Rise) -> Option<L
     };
     let reach = 0.25 * (to - from);
     let lowest = rise.passage_rad(trail, LOWEST_LEVEL);
-    while to < rise.peak_rad && same_slope(&line, Line::fit(between(trail, to, to + reach))) {
+    for _ in 0..MOST_CARRIES {
+        let on = to < rise.peak_rad && same_slope(&line, Line::fit(between(trail, to, to + reach)));
+        if !on {
+            break;
+        }
         to = (to + reach).min(rise.peak_rad);
         line = Line::fit(between(trail, from, to)).unwrap_or(line);
     }
-    while from > lowest && same_slope(&line, Line::fit(between(trail, from - reach, from))) {
+    for _ in 0..MOST_CARRIES {
+        let on = from > lowest && same_slope(&line, Line::fit(between(trail, from - reach, from)));
+        if !on {
+            break;
+        }
         from = (from - reach).max(lowest);
         line = Line::fit(between(trail, from, to)).unwrap_or(line);
     }

@@ -9,6 +9,7 @@ mod knee;
 mod level;
 mod line;
 mod step;
+mod trail;
 mod window;
 
 pub use binned::{Bin, BinnedCurve};
@@ -16,4 +17,5 @@ pub use knee::{Knee, knee};
 pub use level::Level;
 pub use line::{Line, Point};
 pub use step::{AngleStep, STEP_RAD, StepBuilder};
+pub use trail::{TRAIL, Trail};
 pub use window::{WINDOW, Window};

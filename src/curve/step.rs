@@ -37,6 +37,19 @@ pub struct AngleStep {
 }
 
 impl AngleStep {
+    pub(super) const EMPTY: Self = Self {
+        time_us: 0,
+        angle_rad: 0.0,
+        end_rad: 0.0,
+        width_rad: 0.0,
+        torque_nm: 0.0,
+        noise_nm: 0.0,
+        systematic_u_nm: 0.0,
+        advance_m: None,
+        since_stop_rad: 0.0,
+        observable: false,
+    };
+
     /// Combined standard uncertainty of the mean torque, N·m.
     pub fn torque_u_nm(&self) -> f32 {
         sqrt(self.noise_nm * self.noise_nm + self.systematic_u_nm * self.systematic_u_nm)
@@ -60,7 +73,7 @@ pub struct StepBuilder {
 
 impl StepBuilder {
     /// Adds one sample; returns the step when it is full. A sample in which the bolt did not turn
-    /// adds nothing.
+    /// adds nothing. One that joins a stroke closes no step: it has cost enough already.
     pub fn add(
         &mut self,
         time_us: u64,
@@ -91,7 +104,7 @@ impl StepBuilder {
             self.advance += w * z;
             self.advance_width_rad += w;
         }
-        if self.width_rad < STEP_RAD {
+        if self.width_rad < STEP_RAD || motion.joined {
             return None;
         }
         let step = self.partial(time_us, motion.bolt_rad);

@@ -7,6 +7,7 @@
 //! force on the arm loads several.
 
 use crate::arm::MAX_JOINTS;
+use crate::math::sqrt;
 use crate::wrench::JointHealth;
 
 use super::{Cause, Detection, Detector, FindingKind, Quantity, SampleView};
@@ -38,15 +39,18 @@ impl Detector for SensorDrift {
         if self.found {
             return None;
         }
-        let usable = view.joints.iter().all(|j| j.health == JointHealth::Usable);
-        if !view.free_motion || !usable {
-            *self = Self::default();
+        let usable = || view.joints.iter().all(|j| j.health == JointHealth::Usable);
+        if !view.free_motion || !usable() {
+            // On a bolt with every sample, where there is nothing to forget.
+            if self.free_s != 0.0 {
+                *self = Self::default();
+            }
             return None;
         }
         self.free_s += view.dt_s;
         for (mean, joint) in self.joints.iter_mut().zip(view.joints) {
             mean.torque_nm_s += joint.external_nm * view.dt_s;
-            mean.u_nm_s += joint.external_u_nm * view.dt_s;
+            mean.u_nm_s += sqrt(joint.external_variance_nm2) * view.dt_s;
         }
         if !(self.free_s >= FREE_S) {
             return None;

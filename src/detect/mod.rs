@@ -4,6 +4,9 @@
 //! most once what it found. All angles and torques are in the driving direction: when a bolt is
 //! undone, loosening is positive here.
 //!
+//! Bounded: a detector asks for a line or a mean of the window a constant number of times, each of at
+//! most 15 sums, and for each joint once.
+//!
 //! Findings are an operator's aid, not a safety function: they do not replace a calibrated
 //! verification, and local codes and licensed practice decide.
 

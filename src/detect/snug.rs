@@ -4,7 +4,8 @@
 //! provisional: where the rise turns flat again well below target (a locking feature entered), or
 //! falls back before it has gone beyond what a burr bears, it is withdrawn.
 
-use super::{CLEARS_PART, StepView};
+use super::{CLEARS_PART, LOCAL_STEPS, StepView};
+use crate::curve::Line;
 
 /// Slope counts as a rise from this many standard errors on.
 const SLOPE_SIGMA: f32 = 5.0;
@@ -66,13 +67,10 @@ impl SnugWatch {
         }
         let expected = view.expected;
         let least_rate = SLOPE_PART * expected.least_rate_nm_per_rad;
-        let rising = [super::LOCAL_STEPS, RISE_STEPS].iter().any(|n| {
-            view.window.len() >= *n
-                && view
-                    .window
-                    .line(*n)
-                    .is_some_and(|l| l.slope > least_rate && l.slope > SLOPE_SIGMA * l.slope_u)
-        });
+        let rises = |l: &Line| l.slope > least_rate && l.slope > SLOPE_SIGMA * l.slope_u;
+        let enough = |n| view.window.len() >= n;
+        let rising = view.local.is_some_and(|l| enough(LOCAL_STEPS) && rises(l))
+            || (enough(RISE_STEPS) && view.window.line(RISE_STEPS).is_some_and(|l| rises(&l)));
         if !rising || self.base_weight_rad <= 0.0 {
             self.learn(view);
             return None;
@@ -101,15 +99,13 @@ impl SnugWatch {
     }
 
     fn withdrawn(&mut self, view: &StepView<'_>) -> bool {
-        self.peak_nm = self
-            .peak_nm
-            .max(view.window.mean_torque_nm(super::LOCAL_STEPS));
+        self.peak_nm = self.peak_nm.max(view.window.mean_torque_nm(LOCAL_STEPS));
         let highest_nm = view
             .expected
             .target_nm
             .map_or(f32::MAX, |target| WITHDRAW_BELOW_PART * target);
         let rise_nm = self.peak_nm - self.base_nm;
-        let left_nm = view.window.mean_torque_nm(super::LOCAL_STEPS) - self.base_nm;
+        let left_nm = view.window.mean_torque_nm(LOCAL_STEPS) - self.base_nm;
         if rise_nm < view.expected.part_of_target_nm(CLEARS_PART) && left_nm < LEFT_PART * rise_nm {
             return true;
         }

@@ -31,6 +31,8 @@ pub(super) struct Detectors {
     drift: SensorDrift,
     side_load: SideLoad,
     waiting: [Option<Detection>; WAITING],
+    /// Hardly ever: spares every sample a look at all places.
+    any_waits: bool,
 }
 
 impl Detectors {
@@ -53,6 +55,7 @@ impl Detectors {
             drift: SensorDrift::default(),
             side_load: SideLoad::new(job.side_moment_limit_nm()),
             waiting: [None; WAITING],
+            any_waits: false,
         }
     }
 
@@ -73,6 +76,10 @@ impl Detectors {
 
     /// What is to be said next: a stop before anything else.
     pub fn next(&mut self) -> Option<Detection> {
+        if !core::mem::take(&mut self.any_waits) {
+            return None;
+        }
+        self.any_waits = self.waiting.iter().filter(|w| w.is_some()).count() > 1;
         let stops = |waiting: &&mut Option<Detection>| waiting.is_some_and(|d| d.kind.stops());
         match self.waiting.iter_mut().find(stops) {
             Some(stop) => stop.take(),
@@ -125,6 +132,7 @@ impl Detectors {
             .filter_map(question);
         for detection in found {
             Self::wait(&mut self.waiting, detection);
+            self.any_waits = true;
         }
     }
 }

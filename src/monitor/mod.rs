@@ -7,7 +7,7 @@ mod source;
 mod standoff;
 
 use crate::arm::{ArmDescription, ArmError, ArmModel};
-use crate::curve::{BinnedCurve, Level, StepBuilder, Window, knee};
+use crate::curve::{AngleStep, BinnedCurve, Level, StepBuilder, Trail, Window, knee};
 use crate::detect::{
     Detection, Finding, FindingKind, LOCAL_STEPS, SampleView, SamplesStale, SnugChange, SnugWatch,
     StepView, under_torque,
@@ -25,8 +25,6 @@ use landmarks::Landmarks;
 use source::Source;
 use standoff::Standoff;
 
-/// Bins of the stretch around snug that is kept finer than the run.
-const TRAIL: usize = 64;
 /// Steps of the line that gives the final torque (1.5°), beside the unfinished one.
 const FINAL_STEPS: usize = 3;
 /// Travel of the tool with unknown torque after which the last torque no longer stands (5°).
@@ -57,7 +55,8 @@ pub struct Update {
     pub turning: bool,
     /// Where the work stands.
     pub phase: Phase,
-    /// Moment across the bolt axis at the socket; `None` without an arm or a tool in its gripper.
+    /// Moment across the bolt axis at the socket, taken anew with every eighth sample; `None` without
+    /// an arm or a tool in its gripper.
     pub side_moment: Option<SideMoment>,
     /// Set at the sample at which the snug event was seen. Seen anew after it was withdrawn.
     pub snug_seen: bool,
@@ -112,10 +111,11 @@ pub struct Monitor<const N: usize, const B: usize = 512> {
     window: Window,
     level: Level,
     curve: BinnedCurve<B>,
-    trail: Option<BinnedCurve<TRAIL>>,
+    trail: Trail,
     advance: AdvanceTracker,
     snug: SnugWatch,
-    snug_change: Option<SnugChange>,
+    /// Whether the newest step is still to be judged.
+    unjudged: bool,
     phase: PhaseTracker,
     detectors: Detectors,
     clock: Clock,
@@ -128,22 +128,24 @@ pub struct Monitor<const N: usize, const B: usize = 512> {
     last: Update,
 }
 
+/// What the judges of a step said, beside detections.
+#[derive(Clone, Copy, Debug, Default)]
+struct Judged {
+    /// Mean torque of the step with its standard uncertainty, N·m, where observable.
+    step_nm: Option<(f32, f32)>,
+    snug: Option<SnugChange>,
+}
+
 impl<const N: usize, const B: usize> Monitor<N, B> {
     /// Checks the descriptions and starts a run.
     ///
     /// # Errors
     /// [`MonitorError`] names the joint or key that is unsound. `arm` may be left out when a
     /// powered spindle is the source; then `N` is 0.
+    // Made where it stays: a call of its own would leave copies of the whole on the stack.
+    #[inline(always)]
     pub fn try_new(job: &BoltJob, arm: Option<&ArmDescription>) -> Result<Self, MonitorError> {
-        job.check().map_err(MonitorError::Job)?;
-        job.check_fastener().map_err(MonitorError::Fastener)?;
-        let arm = arm
-            .map(ArmModel::<N>::try_new)
-            .transpose()
-            .map_err(MonitorError::Arm)?;
-        if arm.is_none() && job.mode == Mode::WristStrokes {
-            return Err(MonitorError::NoArm);
-        }
+        let arm = Self::check(job, arm)?;
         let prior_moment_nm = job.sensing.prior_moment_nm.unwrap_or_else(|| {
             job.goal
                 .scale_nm()
@@ -170,10 +172,10 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             window: Window::default(),
             level: Level::default(),
             curve: BinnedCurve::new(0.0),
-            trail: None,
+            trail: Trail::default(),
             advance: AdvanceTracker::default(),
             snug: SnugWatch::default(),
-            snug_change: None,
+            unjudged: false,
             phase: PhaseTracker::new(job.goal.direction()),
             detectors: Detectors::new(job, &expected, observable_u_nm),
             clock: Clock::default(),
@@ -203,6 +205,26 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         })
     }
 
+    /// Checks the descriptions without starting a run; gives the arm's model, if there is an arm.
+    ///
+    /// # Errors
+    /// As [`Monitor::try_new`].
+    pub fn check(
+        job: &BoltJob,
+        arm: Option<&ArmDescription>,
+    ) -> Result<Option<ArmModel<N>>, MonitorError> {
+        job.check().map_err(MonitorError::Job)?;
+        job.check_fastener().map_err(MonitorError::Fastener)?;
+        let arm = arm
+            .map(ArmModel::<N>::try_new)
+            .transpose()
+            .map_err(MonitorError::Arm)?;
+        if arm.is_none() && job.mode == Mode::WristStrokes {
+            return Err(MonitorError::NoArm);
+        }
+        Ok(arm)
+    }
+
     /// Takes over the tare of a monitor that was fed a recording of free motion; this run then
     /// makes none of its own.
     pub fn adopt_tare(&mut self, free_motion: &Self) {
@@ -211,6 +233,12 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
 
     /// Takes in one sample. One that is not finite or runs backwards in time is counted and
     /// otherwise ignored.
+    ///
+    /// Bounded: the pose takes a loop over the joints, the wrench six reflections. The rest falls on
+    /// different samples: one that joins a stroke passes twice over 48 bins; one that closes an angle
+    /// step (never the same) takes at most 15 sums of the window, 8 steps of the trail and, as long as
+    /// the bolt turns steadily, 2 pairs of the curve; the next usable one judges that step. So a finding
+    /// about a step comes one sample after it.
     pub fn update(&mut self, sample: &JointSample<N>) -> Update {
         self.last.snug_seen = false;
         self.last.finding = None;
@@ -267,27 +295,16 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             self.landmarks
                 .follow(dt_s, torque, angle, || self.window.line(LOCAL_STEPS));
         }
+        // A step is judged with the sample after the one that closes it, so that no sample bears both.
+        let judged = core::mem::take(&mut self.unjudged).then(|| self.judge_step());
+        let level_nm = self.level.mean_nm();
         let step = self
             .steps
             .add(sample.time_us, &motion, &torque, reading.advance_m);
         if let Some(step) = step {
             self.last.curve_point = true;
-            self.window.push(step);
-            self.curve.add(&step);
-            if !self.snug.seen() {
-                self.level.add(&self.window);
-            }
-            if let Some(trail) = &mut self.trail {
-                trail.add(&step);
-            }
-            if let Some(z) = step.advance_m {
-                self.advance.add(step.angle_rad, z, step.width_rad);
-            }
-            // Without a seat there is no snug point, and the torque falls and rises as it pleases.
-            let unseated = self.landmarks.unseated && self.tightening > 0.0;
-            if !unseated && !reading.settling {
-                self.judge_step();
-            }
+            self.keep(step);
+            self.unjudged = !reading.settling;
         }
         let out = match self.job.goal.direction() {
             Direction::Tighten => None,
@@ -304,7 +321,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 bolt_rad: motion.bolt_rad,
                 tool_rad: reading.tool_rad,
                 paused: reading.pause.is_some(),
-                joints: &reading.joints,
+                joints: self.source.joints(),
                 free_motion,
                 side: reading.side.as_ref(),
                 stale_after_s,
@@ -322,12 +339,10 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             torque_nm: torque
                 .observable
                 .then_some((torque.value_nm, torque.u_nm())),
-            step_nm: step
-                .filter(|s| s.observable)
-                .map(|s| (s.torque_nm, s.torque_u_nm())),
-            level_nm: self.level.mean_nm(),
+            step_nm: judged.and_then(|j| j.step_nm),
+            level_nm,
             ceiling_nm: self.expected.ceiling_nm,
-            snug: self.snug_change.take(),
+            snug: judged.and_then(|j| j.snug),
             finding: self.last.finding.map(|f| f.kind),
         });
         self.last
@@ -346,18 +361,27 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         Some(self.finding(&detection, now_us))
     }
 
-    /// What only the end of the run tells: that it ended below its torque window. Nothing where a
-    /// finding that stops says why, or the torque cannot be told. Ask once, when the run has ended.
+    /// What only the end of the run tells: that it ended at a step that stops it, or below its torque
+    /// window. The latter not where a finding that stops says why, or the torque cannot be told. Ask
+    /// once, when the run has ended.
     pub fn finish(&self) -> Option<Finding> {
+        let detection = match self.due_stop() {
+            Some(stop) => stop,
+            None => self.falls_short()?,
+        };
+        Some(self.finding(&detection, self.last.time_us))
+    }
+
+    fn falls_short(&self) -> Option<Detection> {
         let told = self.window.newest().is_some_and(|s| s.observable)
-            && self.joiner.unseen_rad() < UNSEEN_RAD;
+            && self.joiner.unseen_rad() < UNSEEN_RAD
+            && !self.landmarks.stopped;
         let (torque_nm, u) = self.final_torque();
         let end = Figure {
-            value: torque_nm?,
+            value: torque_nm.filter(|_| told)?,
             u,
         };
-        let detection = under_torque(end, &self.expected)?;
-        (told && !self.landmarks.stopped).then(|| self.finding(&detection, self.last.time_us))
+        under_torque(end, &self.expected)
     }
 
     /// What is known of the run so far; final when the run has ended.
@@ -377,7 +401,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             yield_nm: self.landmarks.yield_nm,
             breakaway_nm: self.landmarks.breakaway_nm,
             free_rad: self.landmarks.free_rad,
-            stopped: self.landmarks.stopped,
+            stopped: self.landmarks.stopped || self.due_stop().is_some(),
             adverse: self.landmarks.adverse,
             sensing_in_doubt: self.landmarks.sensing_in_doubt,
             joints_disagree: self.landmarks.joints_disagree,
@@ -418,14 +442,10 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     /// stretch of the curve, the unfinished step included, as a line.
     fn final_torque(&self) -> (Option<f32>, f32) {
         let end_rad = self.last.angle_rad * self.tightening;
-        let mut end = Window::default();
-        for step in self.window.last(FINAL_STEPS) {
-            end.push(*step);
-        }
-        if let Some(step) = self.steps.partial(self.last.time_us, end_rad) {
-            end.push(step);
-        }
-        match (end.line(FINAL_STEPS + 1), end.newest()) {
+        let unfinished = self.steps.partial(self.last.time_us, end_rad);
+        let unfinished = unfinished.as_ref();
+        let line = self.window.line_up_to(FINAL_STEPS, unfinished);
+        match (line, unfinished.or(self.window.newest())) {
             (Some(line), Some(step)) => {
                 let (noise, systematic) = (line.at_u(end_rad), step.systematic_u_nm);
                 let u = crate::math::sqrt(noise * noise + systematic * systematic);
@@ -448,7 +468,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         if self.landmarks.unseated {
             return None;
         }
-        let knee = knee(self.trail.as_ref()?, &self.curve, self.level.mean_nm())?;
+        let trail = self.trail.curve(&self.window)?;
+        let knee = knee(&trail, &self.curve, self.level.mean_nm())?;
         let joins = self.joiner.angle_u_rad();
         Some(Snug {
             angle_rad: knee.angle_rad * self.tightening,
@@ -467,11 +488,31 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         &self.expected
     }
 
-    fn judge_step(&mut self) {
+    fn keep(&mut self, step: AngleStep) {
+        self.window.push(step);
+        self.curve.add(&step);
+        if !self.snug.seen() {
+            self.level.add(&self.window);
+        }
+        self.trail.follow(&self.window);
+        if let Some(z) = step.advance_m {
+            self.advance.add(step.angle_rad, z, step.width_rad);
+        }
+    }
+
+    /// Shows the newest step to whoever judges steps.
+    fn judge_step(&mut self) -> Judged {
         let local = self.window.line(LOCAL_STEPS);
+        let mut judged = Judged::default();
         let Some(step) = self.window.newest() else {
-            return;
+            return judged;
         };
+        judged.step_nm = step
+            .observable
+            .then(|| (step.torque_nm, step.torque_u_nm()));
+        if self.seat_is_missing() {
+            return judged;
+        }
         let view = StepView {
             step,
             window: &self.window,
@@ -482,23 +523,45 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             advance_ratio: self.advance.ratio(self.expected.pitch_m),
             angle_u_rad: self.last.angle_u_rad,
         };
-        self.snug_change = (self.job.goal.direction() == Direction::Tighten)
-            .then(|| self.snug.on_step(&view))
-            .flatten();
-        match self.snug_change {
+        if self.tightening > 0.0 {
+            judged.snug = self.snug.on_step(&view);
+        }
+        match judged.snug {
             Some(SnugChange::Seen) => {
                 self.last.snug_seen = true;
-                let start = self.window.iter().next().map_or(0.0, |s| s.angle_rad);
-                let mut trail = BinnedCurve::new(start);
-                for step in self.window.iter() {
-                    trail.add(step);
-                }
-                self.trail = Some(trail);
+                self.trail.begin(&self.window);
             }
-            Some(SnugChange::Withdrawn) => self.trail = None,
+            Some(SnugChange::Withdrawn) => self.trail.withdraw(),
             None => {}
         }
         self.detectors.on_step(&view);
+        judged
+    }
+
+    /// What stops the run at the last step, which no sample has followed yet.
+    fn due_stop(&self) -> Option<Detection> {
+        let step = self.window.newest().filter(|_| self.unjudged)?;
+        if self.seat_is_missing() {
+            return None;
+        }
+        let local = self.window.line(LOCAL_STEPS);
+        let mut detectors = self.detectors.clone();
+        detectors.on_step(&StepView {
+            step,
+            window: &self.window,
+            local: local.as_ref(),
+            expected: &self.expected,
+            level: &self.level,
+            snug: self.snug.seen(),
+            advance_ratio: self.advance.ratio(self.expected.pitch_m),
+            angle_u_rad: self.last.angle_u_rad,
+        });
+        detectors.next().filter(|d| d.kind.stops())
+    }
+
+    /// Without a seat there is no snug point, and the torque falls and rises as it pleases.
+    fn seat_is_missing(&self) -> bool {
+        self.landmarks.unseated && self.tightening > 0.0
     }
 
     fn finding(&self, detection: &Detection, time_us: u64) -> Finding {

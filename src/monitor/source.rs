@@ -22,6 +22,9 @@ const FREE_MOTION_M_S: f32 = 0.03;
 /// Time after tool or payload were taken or let go that is not judged, s: switch and load do not
 /// come in the same sample.
 const SETTLING_S: f32 = 0.05;
+/// Samples for which a moment across the bolt axis stands: a hand changes its grip more slowly, and
+/// what judges it averages over a third of a second.
+const SIDE_EVERY: u8 = 8;
 /// Spindle noise, as a part of the target, where it is neither stated nor seen.
 const SPINDLE_NOISE_PART: f32 = 0.005;
 /// Likewise where no target is known, N·m.
@@ -29,7 +32,7 @@ const SPINDLE_NOISE_NM: f32 = 0.02;
 
 /// What a sample says in the driving direction.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Reading<const N: usize> {
+pub(super) struct Reading {
     pub torque: AxialTorque,
     pub tool_rad: f32,
     pub advance_m: Option<f32>,
@@ -39,9 +42,8 @@ pub(super) struct Reading<const N: usize> {
     pub pause: Option<Pause>,
     /// Whether the load on the gripper has just changed, so that nothing is to be judged.
     pub settling: bool,
-    /// What each joint says; blank without an arm.
-    pub joints: [JointSight; N],
-    /// Moment across the bolt axis at the socket, where arm and tool are there.
+    /// Moment across the bolt axis at the socket, where arm and tool are there; taken anew with every
+    /// [`SIDE_EVERY`]th sample.
     pub side: Option<SideMoment>,
     /// Whether the tip travels as only a tool does that is off the bolt.
     pub free_motion: bool,
@@ -59,6 +61,11 @@ struct Arm<const N: usize> {
     velocity_rad_s: [f32; N],
     inertia: InertiaTracker<N>,
     health: SensorHealth<N>,
+    /// What each joint says at this sample.
+    sights: [JointSight; N],
+    side: Option<SideMoment>,
+    /// Samples until the moment across the axis is due.
+    side_in: u8,
     /// Position of the tip along the bolt axis and distance from it, m, and their rates, m/s.
     last_place_m: Option<[f32; 2]>,
     place_m_s: [f32; 2],
@@ -105,7 +112,10 @@ impl<const N: usize> Source<N> {
         Self {
             use_spindle: job.mode == Mode::PoweredSpindle || arm.is_none(),
             arm: arm.map(|model| Arm {
-                health: SensorHealth::new(model.torque_range_nm()),
+                health: SensorHealth::new(*model.torque_range_nm()),
+                sights: [JointSight::default(); N],
+                side: None,
+                side_in: 0,
                 last_place_m: None,
                 place_m_s: [0.0; 2],
                 wrench: JointWrench::new(&model, &job.sensing, prior_moment_nm, observable_u_nm),
@@ -147,7 +157,7 @@ impl<const N: usize> Source<N> {
     }
 
     /// Reads one sample, `since_start_s` after the first and `dt_s` after the one before.
-    pub fn read(&mut self, sample: &JointSample<N>, since_start_s: f32, dt_s: f32) -> Reading<N> {
+    pub fn read(&mut self, sample: &JointSample<N>, since_start_s: f32, dt_s: f32) -> Reading {
         let in_tare = since_start_s < self.tare_s;
         let mut reading = Reading {
             torque: NOTHING_READ,
@@ -156,7 +166,6 @@ impl<const N: usize> Source<N> {
             taring: in_tare,
             pause: self.pause(&sample.context),
             settling: self.settle(&sample.context, dt_s),
-            joints: [JointSight::default(); N],
             side: None,
             free_motion: false,
         };
@@ -196,17 +205,27 @@ impl<const N: usize> Source<N> {
                 point_m: pose.tip.translation_m,
                 direction: along,
             });
-            let tool_end_m = add(&pose.tip.translation_m, &scale(&along, self.tool_length_m));
-            // On a stated axis the socket sits on it, also that of an angle head or a crank.
-            let socket_m = self.bolt_axis.map_or(tool_end_m, |line| {
-                let (along_m, _) = place(&line, &tool_end_m);
-                add(&line.point_m, &scale(&line.direction, along_m))
+            arm.wrench.look(&inputs, &mut arm.sights);
+            let held = sample.context.tool_held;
+            let socket_m = (held && arm.side_in == 0).then(|| {
+                let tool_end_m = add(&pose.tip.translation_m, &scale(&along, self.tool_length_m));
+                // On a stated axis the socket sits on it, also that of an angle head or a crank.
+                self.bolt_axis.map_or(tool_end_m, |line| {
+                    let (along_m, _) = place(&line, &tool_end_m);
+                    add(&line.point_m, &scale(&line.direction, along_m))
+                })
             });
-            let estimate = arm.wrench.estimate(&arm.model, &inputs, &axis, &socket_m);
+            let estimate =
+                arm.wrench
+                    .estimate(&arm.model, &inputs, &arm.sights, &axis, socket_m.as_ref());
             reading.torque = estimate.axial;
             reading.torque.value_nm *= self.drive;
-            reading.joints = estimate.joints;
-            reading.side = sample.context.tool_held.then_some(estimate.side);
+            arm.side = estimate.side.or(arm.side.filter(|_| held));
+            arm.side_in = match arm.side {
+                Some(_) => (arm.side_in + 1) % SIDE_EVERY,
+                None => 0,
+            };
+            reading.side = arm.side;
             let (twist_rad, advance_m) =
                 arm.twist_and_advance(&pose, self.bolt_axis.as_ref(), &self.tool_axis);
             reading.tool_rad = twist_rad * self.drive;
@@ -229,6 +248,11 @@ impl<const N: usize> Source<N> {
             reading.tool_rad += spindle.angle_rad * self.spindle_count;
         }
         reading
+    }
+
+    /// What each joint said at the last sample, base first; empty without an arm.
+    pub fn joints(&self) -> &[JointSight] {
+        self.arm.as_ref().map_or(&[], |arm| &arm.sights)
     }
 
     /// What keeps the bolt from being turned. The arm must be enabled or, where a spindle turns it,

@@ -26,7 +26,7 @@ pub struct PhaseView {
     pub bolt_rad: f32,
     /// Torque, with its standard uncertainty, N·m; `None` where it is not observable.
     pub torque_nm: Option<(f32, f32)>,
-    /// Mean torque of an angle step closed at this sample, with its standard uncertainty, N·m.
+    /// Mean torque of an angle step judged at this sample, with its standard uncertainty, N·m.
     pub step_nm: Option<(f32, f32)>,
     /// Level of the rundown, N·m, once there is one.
     pub level_nm: Option<f32>,

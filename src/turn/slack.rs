@@ -18,6 +18,10 @@ pub struct SlackSearch {
     bin_rad: f32,
     width_rad: [f32; BINS],
     torque: [f32; BINS],
+    /// Sums of both.
+    all: (f32, f32),
+    /// Bins up to the last that was ever filled since the start.
+    reached: usize,
 }
 
 /// Where the bolt began to resist.
@@ -49,6 +53,20 @@ impl SlackSearch {
             bin_rad: (window_rad / BINS as f32).max(1e-5),
             width_rad: [0.0; BINS],
             torque: [0.0; BINS],
+            all: (0.0, 0.0),
+            reached: 0,
+        }
+    }
+
+    /// Begins anew at `from_rad`, with the same window.
+    pub fn restart(&mut self, from_rad: f32) {
+        self.from_rad = from_rad;
+        // A tool on its way back begins anew with every sample.
+        if self.reached > 0 {
+            self.width_rad = [0.0; BINS];
+            self.torque = [0.0; BINS];
+            self.all = (0.0, 0.0);
+            self.reached = 0;
         }
     }
 
@@ -64,82 +82,127 @@ impl SlackSearch {
         let index = (middle / self.bin_rad).max(0.0) as usize;
         let index = index.min(BINS - 1);
         if let (Some(w), Some(t)) = (self.width_rad.get_mut(index), self.torque.get_mut(index)) {
-            *w += step_rad * sureness;
-            *t += step_rad * sureness * torque_nm;
+            let weight = step_rad * sureness;
+            *w += weight;
+            *t += weight * torque_nm;
+            self.all.0 += weight;
+            self.all.1 += weight * torque_nm;
+            self.reached = self.reached.max(index + 1);
         }
     }
 
     /// Mean torque from `at_rad` on, N·m.
     pub fn mean_after_nm(&self, at_rad: f32) -> f32 {
         let first = ((at_rad - self.from_rad) / self.bin_rad).max(0.0) as usize;
-        let (w, t) = self.sums(first.min(BINS - 1)..BINS);
+        let (mut w, mut t) = (0.0, 0.0);
+        for (width, torque) in self.bins(first.min(BINS - 1)) {
+            w += width;
+            t += torque;
+        }
         if w > 0.0 { t / w } else { 0.0 }
     }
 
     /// The best split whose distance from the start lies in the range, rad.
     pub fn split(&self, (least_rad, most_rad): (f32, f32)) -> Split {
-        let (all_w, all_t) = self.sums(0..BINS);
-        let mut best = (0.0_f32, 0_usize, 0.0_f32, 0.0_f32);
-        let (mut w, mut t) = (0.0_f32, 0.0_f32);
-        for k in 1..BINS {
-            w += self.width_rad[k - 1];
-            t += self.torque[k - 1];
-            let (rest_w, rest_t) = (all_w - w, all_t - t);
-            let slack_rad = k as f32 * self.bin_rad;
-            if !(slack_rad >= least_rad && slack_rad <= most_rad && w > 0.0 && rest_w > 0.0) {
+        let (all_w, all_t) = self.all;
+        let mut before = Side::default();
+        let mut best = before;
+        let mut most = 0.0;
+        for (width, torque) in self.bins(0) {
+            before.add(width, torque);
+            let slack_rad = before.bins as f32 * self.bin_rad;
+            let rest_w = all_w - before.weight;
+            let possible = slack_rad >= least_rad && slack_rad <= most_rad;
+            if !(possible && before.weight > 0.0 && rest_w > 0.0) {
                 continue;
             }
-            let rise = rest_t / rest_w - t / w;
-            let explained = rise * rise * w * rest_w / all_w;
-            if rise > 0.0 && explained > best.0 {
-                best = (explained, k, rise, rest_t / rest_w);
+            // The rise times both weights; its square over them is the sum of squares explained.
+            let across = before.weight * all_t - all_w * before.torque;
+            let explained = across * across / (before.weight * rest_w);
+            if across > 0.0 && explained > most && before.bins < BINS {
+                most = explained;
+                best = before;
             }
         }
-        let (_, k, rise, after_nm) = best;
+        let at_rad = self.from_rad + best.bins as f32 * self.bin_rad;
+        if best.bins == 0 {
+            return Split {
+                at_rad,
+                after_nm: 0.0,
+                rise_nm: 0.0,
+                sigma: 0.0,
+            };
+        }
+        let after = before.less(&best);
+        let rise_nm = after.level_nm() - best.level_nm();
         Split {
-            at_rad: self.from_rad + k as f32 * self.bin_rad,
-            after_nm,
-            rise_nm: rise,
-            sigma: if k > 0 {
-                rise / self.rise_u(k).max(1e-9)
-            } else {
-                0.0
-            },
+            at_rad,
+            after_nm: after.level_nm(),
+            rise_nm,
+            sigma: rise_nm / best.rise_u(&after).max(1e-9),
         }
     }
 
-    /// Weight and weighted torque of the bins in the range that hold something.
-    fn filled(&self, range: core::ops::Range<usize>) -> impl Iterator<Item = (f32, f32)> + '_ {
-        self.width_rad
-            .iter()
-            .zip(&self.torque)
-            .take(range.end)
-            .skip(range.start)
-            .map(|(w, t)| (*w, *t))
-            .filter(|(w, _)| *w > 0.0)
+    /// Weight and weighted torque of each bin from one on that may hold something.
+    fn bins(&self, first: usize) -> impl Iterator<Item = (f32, f32)> + '_ {
+        let filled = first..self.reached;
+        let width_rad = self.width_rad.get(filled.clone()).unwrap_or_default();
+        let torque = self.torque.get(filled).unwrap_or_default();
+        width_rad.iter().zip(torque).map(|(w, t)| (*w, *t))
+    }
+}
+
+/// Sums over the bins on one side of a split.
+#[derive(Clone, Copy, Default)]
+struct Side {
+    bins: usize,
+    weight: f32,
+    torque: f32,
+    /// Bins that hold something, the sum of their levels and of the squares of those.
+    filled: f32,
+    level: f32,
+    square: f32,
+}
+
+impl Side {
+    fn add(&mut self, weight: f32, torque: f32) {
+        self.bins += 1;
+        if weight > 0.0 {
+            let level = torque / weight;
+            self.weight += weight;
+            self.torque += torque;
+            self.filled += 1.0;
+            self.level += level;
+            self.square += level * level;
+        }
     }
 
-    fn sums(&self, range: core::ops::Range<usize>) -> (f32, f32) {
-        self.filled(range)
-            .fold((0.0, 0.0), |(w, t), (a, b)| (w + a, t + b))
+    fn less(&self, other: &Self) -> Self {
+        Self {
+            bins: self.bins - other.bins,
+            weight: self.weight - other.weight,
+            torque: self.torque - other.torque,
+            filled: self.filled - other.filled,
+            level: self.level - other.level,
+            square: self.square - other.square,
+        }
     }
 
-    /// Standard error of the rise at a split, from the scatter of the bins around their levels.
-    fn rise_u(&self, k: usize) -> f32 {
-        let side = |range: core::ops::Range<usize>| {
-            let (w, t) = self.sums(range.clone());
-            let mean = if w > 0.0 { t / w } else { 0.0 };
-            self.filled(range)
-                .fold((0.0_f32, 0.0_f32), |(n, square), (w, t)| {
-                    let d = t / w - mean;
-                    (n + 1.0, square + d * d)
-                })
-        };
-        let (before, square_before) = side(0..k);
-        let (after, square_after) = side(k..BINS);
-        let square = square_before + square_after;
-        let free = (before + after - 2.0).max(1.0);
-        sqrt(square / free * (1.0 / before.max(1.0) + 1.0 / after.max(1.0)))
+    fn level_nm(&self) -> f32 {
+        self.torque / self.weight
+    }
+
+    /// Sum of squares of the bins around the level of the side.
+    fn scatter(&self) -> f32 {
+        let level = self.level_nm();
+        self.square - level * (2.0 * self.level - self.filled * level)
+    }
+
+    /// Standard error of the rise from this side to another.
+    fn rise_u(&self, after: &Self) -> f32 {
+        let square = self.scatter() + after.scatter();
+        let free = (self.filled + after.filled - 2.0).max(1.0);
+        sqrt(square / free * (1.0 / self.filled.max(1.0) + 1.0 / after.filled.max(1.0)))
     }
 }
 

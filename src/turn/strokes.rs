@@ -18,6 +18,8 @@
 //! stretch afterwards, which costs nothing where torque is low. Where the level is lost in the
 //! friction of the joints, geometry tells it: a ratchet catches only at whole teeth from where it
 //! last drove, a socket that was lifted off only at whole seats of the head.
+//!
+//! Bounded: a constant number of operations, and where a stretch is judged two passes over its bins.
 
 use super::slack::{BINS, SlackSearch};
 use crate::math::floor;
@@ -111,13 +113,6 @@ pub struct Effort {
     pub systematic_u_nm: f32,
 }
 
-#[derive(Clone, Copy, Debug)]
-#[allow(clippy::large_enum_variant, reason = "no heap to box on")]
-enum Contact {
-    Driving,
-    Free(Free),
-}
-
 /// State of a tool that is free of the bolt, as far as torque tells.
 #[derive(Clone, Copy, Debug)]
 struct Free {
@@ -187,7 +182,9 @@ pub struct StrokeJoiner {
     reseats: bool,
     gives_way: bool,
 
-    contact: Contact,
+    /// Whether the tool turns the bolt; else it is free.
+    driving: bool,
+    free: Free,
     started: bool,
     bolt_rad: f32,
     bolt_variance: f32,
@@ -275,11 +272,8 @@ impl StrokeJoiner {
             least_systematic_nm: f32::MAX,
             reseats: config.reseats,
             gives_way: config.gives_way,
-            contact: if starts_free {
-                Contact::Free(Free::at(0.0, window_rad, true))
-            } else {
-                Contact::Driving
-            },
+            driving: !starts_free,
+            free: Free::new(window_rad),
             started: false,
             bolt_rad: 0.0,
             bolt_variance: 0.0,
@@ -304,45 +298,38 @@ impl StrokeJoiner {
             self.smooth_nm = effort.torque_nm;
             if self.reseats {
                 let at_rad = tool_rad - self.smooth_nm * self.compliance;
-                self.contact = Contact::Free(Free::at(at_rad, self.window_rad, true));
+                self.driving = false;
+                self.free.restart(at_rad, true);
             }
         }
         if !self.started {
             self.started = true;
             self.smooth_nm = effort.torque_nm;
             self.mark_rad = tool_rad - self.smooth_nm * self.compliance;
-            if let Contact::Free(free) = &mut self.contact {
-                *free = Free::at(self.mark_rad, self.window_rad, true);
-            }
+            self.free.restart(self.mark_rad, true);
         }
         self.held_at_rad = None;
         self.smooth_nm += (effort.torque_nm - self.smooth_nm) * SMOOTHING;
         let at_rad = tool_rad - self.smooth_nm * self.compliance;
         let mut motion = Motion::default();
-        match self.contact {
-            Contact::Free(mut free) => {
-                let join = self.rejoin(&mut free, at_rad, effort);
-                self.contact = Contact::Free(free);
-                if let Some(join) = join {
-                    self.contact = Contact::Driving;
-                    self.mark_rad = join.start_rad;
-                    self.bolt_variance += join.variance;
-                    motion.joined = true;
-                    motion.stretch_torque_nm = join.stretch_torque_nm;
-                    // A stretch that was judged on the way back ends where the tool was furthest.
-                    self.tool_mark_rad = f32::MIN;
-                    // Tool angles of the stroke before say nothing of this one.
-                    self.resisted_rad = f32::MIN;
-                    self.progress(tool_rad, at_rad.max(free.furthest_rad), &mut motion);
-                }
+        if !self.driving {
+            if let Some(join) = self.rejoin(at_rad, effort) {
+                self.driving = true;
+                self.mark_rad = join.start_rad;
+                self.bolt_variance += join.variance;
+                motion.joined = true;
+                motion.stretch_torque_nm = join.stretch_torque_nm;
+                // A stretch that was judged on the way back ends where the tool was furthest.
+                self.tool_mark_rad = f32::MIN;
+                // Tool angles of the stroke before say nothing of this one.
+                self.resisted_rad = f32::MIN;
+                self.progress(tool_rad, at_rad.max(self.free.furthest_rad), &mut motion);
             }
-            Contact::Driving => {
-                if self.reseats && at_rad < self.mark_rad - RELEASE_RAD {
-                    self.contact = Contact::Free(Free::at(at_rad, self.window_rad, false));
-                } else {
-                    self.progress(tool_rad, at_rad, &mut motion);
-                }
-            }
+        } else if self.reseats && at_rad < self.mark_rad - RELEASE_RAD {
+            self.driving = false;
+            self.free.restart(at_rad, false);
+        } else {
+            self.progress(tool_rad, at_rad, &mut motion);
         }
         motion.bolt_rad = self.bolt_rad;
         motion
@@ -440,33 +427,35 @@ impl StrokeJoiner {
     }
 
     /// Where the bolt began to turn again, if it has.
-    fn rejoin(&mut self, free: &mut Free, at_rad: f32, effort: &Effort) -> Option<Join> {
+    fn rejoin(&mut self, at_rad: f32, effort: &Effort) -> Option<Join> {
         let high = (HIGH_NOISES * effort.noise_nm).max(HIGH_SYSTEMATICS * effort.systematic_u_nm);
-        let step_rad = at_rad - free.furthest_rad;
-        if at_rad < free.search.from_rad() {
-            *free = Free::at(at_rad, self.window_rad, free.first);
+        let step_rad = at_rad - self.free.furthest_rad;
+        if at_rad < self.free.search.from_rad() {
+            let first = self.free.first;
+            self.free.restart(at_rad, first);
             return None;
         }
         if step_rad > 0.0 {
-            free.furthest_rad = at_rad;
+            self.free.furthest_rad = at_rad;
             // Near standstill joint friction is undetermined: such samples hardly count.
             self.least_systematic_nm = self.least_systematic_nm.min(effort.systematic_u_nm);
             let sureness = (self.least_systematic_nm.max(effort.noise_nm))
                 / effort.systematic_u_nm.max(effort.noise_nm).max(1e-9);
-            free.search
+            self.free
+                .search
                 .add(at_rad, step_rad, effort.torque_nm, sureness * sureness);
         }
         if self.level_nm > high {
-            return self.regain(free, at_rad, step_rad, effort.torque_nm, effort.noise_nm);
+            return self.regain(at_rad, step_rad, effort.torque_nm, effort.noise_nm);
         }
-        let travel_rad = free.furthest_rad - free.search.from_rad();
-        let back = at_rad < free.furthest_rad - RELEASE_RAD;
-        let least = self.expected_slack(free.first) + RELEASE_RAD;
+        let travel_rad = self.free.furthest_rad - self.free.search.from_rad();
+        let back = at_rad < self.free.furthest_rad - RELEASE_RAD;
+        let least = self.expected_slack(self.free.first) + RELEASE_RAD;
         // A torque before that is none of the bolt's: the arm starts off, and its inertia is not
         // known at once.
-        let rises = self.smooth_nm > high && (free.first || travel_rad >= self.sure_rad);
+        let rises = self.smooth_nm > high && (self.free.first || travel_rad >= self.sure_rad);
         if travel_rad > self.window_rad || rises || (back && travel_rad > least) {
-            return Some(self.judge_stretch(free));
+            return Some(self.judge_stretch());
         }
         None
     }
@@ -474,7 +463,6 @@ impl StrokeJoiner {
     /// The high level: the torque must come back to where the bolt last turned.
     fn regain(
         &mut self,
-        free: &mut Free,
         at_rad: f32,
         step_rad: f32,
         torque_nm: f32,
@@ -482,27 +470,27 @@ impl StrokeJoiner {
     ) -> Option<Join> {
         let noise = noise_nm.max(1e-6);
         let gate = self.level_nm - (GATE_PART * self.level_nm).max(3.0 * noise);
-        free.cusum += (torque_nm - gate) / noise;
-        let surely_free = !free.first && at_rad - free.search.from_rad() < self.sure_rad;
-        if free.cusum <= 0.0 || surely_free {
-            free.cusum = 0.0;
-            free.cusum_start_rad = at_rad;
-        } else if free.cusum > CUSUM_LIMIT && step_rad > 0.0 {
+        self.free.cusum += (torque_nm - gate) / noise;
+        let surely_free = !self.free.first && at_rad - self.free.search.from_rad() < self.sure_rad;
+        if self.free.cusum <= 0.0 || surely_free {
+            self.free.cusum = 0.0;
+            self.free.cusum_start_rad = at_rad;
+        } else if self.free.cusum > CUSUM_LIMIT && step_rad > 0.0 {
             return Some(Join {
-                start_rad: free.cusum_start_rad,
+                start_rad: self.free.cusum_start_rad,
                 variance: step_rad * step_rad,
                 stretch_torque_nm: None,
             });
         }
         if self.smooth_nm < (RESISTING_PART * self.level_nm).max(noise) {
-            free.resisting_from_rad = None;
-            let travel_rad = free.furthest_rad - free.search.from_rad();
+            self.free.resisting_from_rad = None;
+            let travel_rad = self.free.furthest_rad - self.free.search.from_rad();
             return (self.gives_way && travel_rad > self.window_rad).then(|| {
                 self.level_nm = self.smooth_nm;
-                self.judge_stretch(free)
+                self.judge_stretch()
             });
         }
-        let from = *free.resisting_from_rad.get_or_insert(at_rad);
+        let from = *self.free.resisting_from_rad.get_or_insert(at_rad);
         if at_rad - from < self.bound_rad {
             return None;
         }
@@ -510,23 +498,23 @@ impl StrokeJoiner {
         Some(Join {
             start_rad: from,
             variance: self.slack_variance,
-            stretch_torque_nm: Some(free.search.mean_after_nm(from)),
+            stretch_torque_nm: Some(self.free.search.mean_after_nm(from)),
         })
     }
 
     /// The low level: splits the stretch by torque, takes the catch that geometry tells, or else
     /// the usual slack.
-    fn judge_stretch(&mut self, free: &Free) -> Join {
-        let range = if free.first {
+    fn judge_stretch(&mut self) -> Join {
+        let range = if self.free.first {
             (0.0, self.first_bound_rad)
         } else {
             (self.least_slack_rad, self.bound_rad)
         };
-        let split = free.search.split(range);
-        let caught = if free.first {
+        let split = self.free.search.split(range);
+        let caught = if self.free.first {
             None
         } else {
-            self.catch_near(free, split.clear().then_some(split.at_rad))
+            self.catch_near(split.clear().then_some(split.at_rad))
         };
         let bin = self.window_rad / BINS as f32;
         let (start_rad, u_square) = match caught {
@@ -538,31 +526,31 @@ impl StrokeJoiner {
                 (catch.start_rad, catch.variance)
             }
             _ if split.clear() => {
-                if !free.first {
-                    self.learn_slack(split.at_rad - free.search.from_rad());
+                if !self.free.first {
+                    self.learn_slack(split.at_rad - self.free.search.from_rad());
                 }
                 (split.at_rad, bin * bin / 12.0)
             }
             _ => (
-                free.search.from_rad() + self.expected_slack(free.first),
+                self.free.search.from_rad() + self.expected_slack(self.free.first),
                 self.slack_variance,
             ),
         };
         // A torque that rose before the slack was gone shows that it was less than expected.
-        let start_rad = start_rad.min(free.furthest_rad);
+        let start_rad = start_rad.min(self.free.furthest_rad);
         Join {
             start_rad,
             variance: u_square,
-            stretch_torque_nm: Some(free.search.mean_after_nm(start_rad)),
+            stretch_torque_nm: Some(self.free.search.mean_after_nm(start_rad)),
         }
     }
 
     /// The catch at which the bolt must have begun to turn: a whole number of catches behind the
     /// mark, the first one that the tool meets after the slack that is surely there. Where that
     /// hangs on the last degree of play, the one nearer to `seen_rad`.
-    fn catch_near(&self, free: &Free, seen_rad: Option<f32>) -> Option<Catch> {
+    fn catch_near(&self, seen_rad: Option<f32>) -> Option<Catch> {
         let catch = self.catch_rad?;
-        let from = free.search.from_rad();
+        let from = self.free.search.from_rad();
         let sure = if self.least_slack_rad > 0.0 {
             self.play_rad
         } else {
@@ -607,14 +595,23 @@ impl StrokeJoiner {
 }
 
 impl Free {
-    fn at(at_rad: f32, window_rad: f32, first: bool) -> Self {
+    fn new(window_rad: f32) -> Self {
         Self {
-            search: SlackSearch::new(at_rad, window_rad),
-            furthest_rad: at_rad,
+            search: SlackSearch::new(0.0, window_rad),
+            furthest_rad: 0.0,
             cusum: 0.0,
-            cusum_start_rad: at_rad,
+            cusum_start_rad: 0.0,
             resisting_from_rad: None,
-            first,
+            first: true,
         }
+    }
+
+    fn restart(&mut self, at_rad: f32, first: bool) {
+        self.search.restart(at_rad);
+        self.furthest_rad = at_rad;
+        self.cusum = 0.0;
+        self.cusum_start_rad = at_rad;
+        self.resisting_from_rad = None;
+        self.first = first;
     }
 }

@@ -14,6 +14,8 @@
 //! a sensor may rest, and samples that repeat as a whole are missing samples. Nor are those at the end
 //! of the range: there every sensor is silent.
 
+use core::array::from_fn;
+
 /// Part of the range from which a reading counts as clipped.
 pub const SATURATED_PART: f32 = 0.98;
 /// Least time without a change that counts as frozen, s.
@@ -91,14 +93,15 @@ impl Watch {
         &mut self,
         torque_nm: f32,
         range_nm: Option<f32>,
+        changes: bool,
         counts: bool,
         dt_s: f32,
     ) -> JointHealth {
-        let change_nm = (torque_nm - self.last_nm).abs();
         let saturated = range_nm.is_some_and(|range| torque_nm.abs() >= SATURATED_PART * range);
-        if self.changes(torque_nm) {
-            self.changed(change_nm, counts && !saturated);
-        } else if counts && !saturated {
+        let counts = counts && !saturated;
+        if changes {
+            self.changed((torque_nm - self.last_nm).abs(), counts);
+        } else if counts {
             self.pairs = self.pairs.saturating_add(1);
             self.silent_pairs = self.silent_pairs.saturating_add(1);
             self.silent_s += dt_s;
@@ -115,8 +118,9 @@ impl Watch {
     }
 
     fn changed(&mut self, change_nm: f32, counts: bool) {
-        if change_nm > 0.0 {
-            self.quantum_nm = self.quantum_nm.min(change_nm);
+        // Comparisons, not `min`: that is a call on some targets.
+        if change_nm > 0.0 && change_nm < self.quantum_nm {
+            self.quantum_nm = change_nm;
         }
         if counts {
             self.pairs = self.pairs.saturating_add(1);
@@ -167,21 +171,13 @@ impl<const N: usize> SensorHealth<N> {
     /// Judges the torques of one sample, `dt_s` after the one before, with the joints' velocities.
     pub fn update(&mut self, torque_nm: &[f32; N], velocity_rad_s: &[f32; N], dt_s: f32) {
         let moves = velocity_rad_s.iter().any(|v| v.abs() > MOVES_RAD_S);
-        let changing = self
-            .watches
-            .iter()
-            .zip(torque_nm)
-            .filter(|(watch, torque)| watch.changes(**torque))
-            .count();
-        for (((out, watch), torque), range) in self
-            .joints
-            .iter_mut()
-            .zip(&mut self.watches)
-            .zip(torque_nm)
-            .zip(&self.range_nm)
-        {
-            let others = changing - usize::from(watch.changes(*torque));
-            *out = watch.update(*torque, *range, moves && others > 0, dt_s);
+        let changes: [bool; N] = from_fn(|i| self.watches[i].changes(torque_nm[i]));
+        let changing = changes.iter().filter(|changes| **changes).count();
+        for i in 0..N {
+            let others = changing - usize::from(changes[i]);
+            let (torque_nm, range_nm) = (torque_nm[i], self.range_nm[i]);
+            let counts = moves && others > 0;
+            self.joints[i] = self.watches[i].update(torque_nm, range_nm, changes[i], counts, dt_s);
         }
     }
 

@@ -1,6 +1,8 @@
 //! From joint torques (and a wrist sensor, where there is one) to the moment about the bolt axis.
 
-use crate::arm::{ArmModel, ArmPose, FrictionEstimate};
+use core::array::from_fn;
+
+use crate::arm::{ArmModel, ArmPose, FrictionEstimate, Transform};
 use crate::math::{Vec3, cross, rotate, rotate_back, scale, sqrt, sub};
 use crate::procedure::Sensing;
 use crate::sample::WristReading;
@@ -8,7 +10,7 @@ use crate::sample::WristReading;
 use super::axial::AxialTorque;
 use super::health::{JointHealth, SensorHealth};
 use super::inertia::InertiaEstimate;
-use super::posterior::{Posterior, Row};
+use super::posterior::{Functional, Posterior, Readings, Row};
 use super::side::{SideMoment, perpendicular};
 use super::tare::{Bias, BiasTare};
 
@@ -51,22 +53,20 @@ pub struct JointSight {
     pub range_nm: Option<f32>,
     /// Time for which the reading has not changed by a bit, s, as far as it counts.
     pub silent_s: f32,
-    /// What gravity, friction and tare do not explain, N·m: the load from outside.
+    /// What gravity, inertia, friction and tare do not explain, N·m: the load from outside.
     pub external_nm: f32,
-    /// The part of its standard uncertainty that does not average out, N·m.
-    pub external_u_nm: f32,
+    /// The part of its variance that does not average out, N²·m².
+    pub external_variance_nm2: f32,
 }
 
 /// What one sample says of the wrench.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct WrenchEstimate<const N: usize> {
+pub struct WrenchEstimate {
     /// Moment about the bolt axis.
     pub axial: AxialTorque,
-    /// Moment across it, at the socket.
-    pub side: SideMoment,
-    /// The joints, base first.
-    pub joints: [JointSight; N],
+    /// Moment across it, at the socket; `None` where it was not asked for.
+    pub side: Option<SideMoment>,
 }
 
 /// Estimates the axial moment from the arm. Configuration and tare; no memory of past samples
@@ -79,22 +79,47 @@ pub struct JointWrench<const N: usize> {
     observable_u_nm: f32,
     wrist_u: Row,
     mass_u: f32,
-    zero_u_nm: [f32; N],
-    stated_noise_nm: [Option<f32>; N],
     range_nm: [Option<f32>; N],
     tare: [BiasTare; N],
     wrist_tare: [BiasTare; 6],
-    bias: [Bias; N],
-    wrist_bias: [Bias; 6],
+    joints: [Channel; N],
+    wrist: [Channel; 6],
     gravity_at_tare_nm: [f32; N],
 }
 
-/// One reading on its way into the posterior, kept for its share of the uncertainty.
-#[derive(Clone, Copy, Default)]
-struct Reading {
-    row: Row,
-    noise_variance: f32,
-    variance: f32,
+/// What is known of one channel before it is read.
+#[derive(Clone, Copy, Debug, Default)]
+struct Channel {
+    bias: f32,
+    /// Variance of its white noise.
+    noise: f32,
+    /// Variance of zero and bias together.
+    systematic: f32,
+}
+
+impl Channel {
+    fn new(bias: &Bias, noise: f32, zero_u: f32) -> Self {
+        Self {
+            bias: bias.bias_nm,
+            noise,
+            systematic: square(zero_u) + bias.bias_variance_nm2,
+        }
+    }
+
+    /// Noise of a joint: as stated, else as found in the tare, else what a joint torque sensor shows
+    /// at 1 kHz (0.07 N·m rms, the upper end of a measured arm's figures).
+    fn of_joint(bias: &Bias, stated_noise_nm: Option<f32>, zero_u_nm: f32) -> Self {
+        const UNKNOWN_NOISE_NM: f32 = 0.07;
+        let noise = stated_noise_nm
+            .map(square)
+            .or(bias.noise_variance_nm2)
+            .unwrap_or(UNKNOWN_NOISE_NM * UNKNOWN_NOISE_NM);
+        Self::new(bias, noise, zero_u_nm)
+    }
+
+    fn of_wrist(bias: &Bias, u: f32) -> Self {
+        Self::new(bias, bias.noise_variance_nm2.unwrap_or(0.0), u)
+    }
 }
 
 impl<const N: usize> JointWrench<N> {
@@ -106,19 +131,24 @@ impl<const N: usize> JointWrench<N> {
         observable_u_nm: f32,
     ) -> Self {
         let (f, m) = (sensing.wrist_force_u_n, sensing.wrist_moment_u_nm);
+        let wrist_u = [f, f, f, m, m, m];
+        let unknown = Bias::default();
+        let mut joints = [Channel::default(); N];
+        for i in 0..N {
+            let (noise, zero) = (arm.torque_noise_nm()[i], arm.torque_zero_u_nm()[i]);
+            joints[i] = Channel::of_joint(&unknown, noise, zero);
+        }
         Self {
             prior_force_n: sensing.prior_force_n,
             prior_moment_nm,
             observable_u_nm,
-            wrist_u: [f, f, f, m, m, m],
+            wrist_u,
             mass_u: arm.mass_u(),
-            zero_u_nm: arm.torque_zero_u_nm(),
-            stated_noise_nm: arm.torque_noise_nm(),
-            range_nm: arm.torque_range_nm(),
+            range_nm: *arm.torque_range_nm(),
             tare: [BiasTare::default(); N],
             wrist_tare: [BiasTare::default(); 6],
-            bias: [Bias::default(); N],
-            wrist_bias: [Bias::default(); 6],
+            joints,
+            wrist: wrist_u.map(|u| Channel::of_wrist(&unknown, u)),
             gravity_at_tare_nm: [0.0; N],
         }
     }
@@ -131,151 +161,134 @@ impl<const N: usize> JointWrench<N> {
                 - reading.pose.gravity_nm[i]
                 - reading.inertia.torque_nm[i]
                 - friction_nm;
-            self.tare[i].add(unexplained, reading.friction.u_nm[i]);
-            self.bias[i] = self.tare[i].result();
+            self.tare[i].add(unexplained, reading.friction.variance_nm2[i]);
+            let (noise, zero) = (arm.torque_noise_nm()[i], arm.torque_zero_u_nm()[i]);
+            self.joints[i] = Channel::of_joint(&self.tare[i].result(), noise, zero);
         }
         self.gravity_at_tare_nm = reading.pose.gravity_nm;
         if let Some(wrist) = reading.wrist {
             let load = tool_load(arm, reading.pose, wrist);
-            for ((tare, bias), value) in self
-                .wrist_tare
-                .iter_mut()
-                .zip(&mut self.wrist_bias)
-                .zip(&load)
-            {
-                tare.add(*value, 0.0);
-                *bias = tare.result();
+            for k in 0..6 {
+                self.wrist_tare[k].add(load[k], 0.0);
+                self.wrist[k] = Channel::of_wrist(&self.wrist_tare[k].result(), self.wrist_u[k]);
             }
         }
     }
 
     /// Takes over a tare made on a recording of its own.
     pub fn adopt_tare(&mut self, other: &Self) {
-        self.bias = other.bias;
-        self.wrist_bias = other.wrist_bias;
+        self.joints = other.joints;
+        self.wrist = other.wrist;
         self.gravity_at_tare_nm = other.gravity_at_tare_nm;
     }
 
-    /// The moment about `axis` that the tool exerts on the bolt, and the moment across it at
-    /// `socket_m` (base frame). Never fails: what cannot be told comes back with an uncertainty near
-    /// the prior and `observable = false`. A joint whose torque cannot be used is left out, and the
-    /// axial torque is then not shown: with one reading less nothing vouches for the others.
+    /// Puts into `sights` what each joint says for itself, base first.
+    pub fn look(&self, reading: &ArmReading<'_, N>, sights: &mut [JointSight; N]) {
+        for (i, sight) in sights.iter_mut().enumerate() {
+            *sight = self.sight(reading, i);
+        }
+    }
+
+    /// The moment about `axis` that the tool exerts on the bolt and, if asked for, the moment across
+    /// it at `socket_m` (base frame). Never fails: what cannot be told comes back with an uncertainty
+    /// near the prior and `observable = false`. `sights` are those of the same reading. A joint whose
+    /// torque cannot be used is left out, and the axial torque is then not shown: with one reading less
+    /// nothing vouches for the others.
+    ///
+    /// Bounded: the same work in every pose; the moment across takes two more functionals.
     pub fn estimate(
         &self,
         arm: &ArmModel<N>,
         reading: &ArmReading<'_, N>,
+        sights: &[JointSight; N],
         axis: &MomentAxis,
-        socket_m: &Vec3,
-    ) -> WrenchEstimate<N> {
+        socket_m: Option<&Vec3>,
+    ) -> WrenchEstimate {
         let mut posterior = Posterior::prior(self.prior_force_n, self.prior_moment_nm);
-        let mut joints = [Reading::default(); N];
-        let mut sights = [JointSight::default(); N];
-        let mut channels = 0_usize;
-        for i in 0..N {
-            let gravity_nm = reading.pose.gravity_nm[i];
-            let noise = self.noise_nm(i);
-            let friction_u = reading.friction.u_nm[i];
-            let gravity_u = self.mass_u * (gravity_nm - self.gravity_at_tare_nm[i]);
-            let noise_variance = noise * noise;
-            let systematic_variance = friction_u * friction_u
-                + square(reading.inertia.u_nm[i])
-                + gravity_u * gravity_u
-                + square(self.zero_u_nm[i])
-                + square(self.bias[i].bias_u_nm);
-            let external_nm = reading.torque_nm[i]
+        let pose = reading.pose;
+        let external_nm = from_fn(|i| sights[i].external_nm);
+        let variances = from_fn(|i| match sights[i].health {
+            JointHealth::Usable => self.joints[i].noise + sights[i].external_variance_nm2,
+            // Left out.
+            _ => f32::INFINITY,
+        });
+        let mut joints = Readings::new(&pose.jacobian, &external_nm, &variances);
+        posterior.fold(&mut joints);
+        let wrist = reading
+            .wrist
+            .map(|wrist| self.fold_wrist(&mut posterior, &tool_load(arm, pose, wrist), pose));
+        let usable = sights
+            .iter()
+            .filter(|sight| sight.health == JointHealth::Usable)
+            .count();
+        let channels = if wrist.is_some() { usable + 6 } else { usable };
+
+        let tip_m = &pose.tip.translation_m;
+        let mut moment = posterior.functional(&moment_row(tip_m, axis));
+        let mut noise_variance = 0.0;
+        if let Some(wrist) = &wrist {
+            noise_variance += noise(wrist, &mut moment, &self.wrist);
+        }
+        noise_variance += noise(&joints, &mut moment, &self.joints);
+        let redundant = channels.saturating_sub(6).max(1) as f32;
+        WrenchEstimate {
+            axial: AxialTorque {
+                value_nm: moment.mean,
+                noise_nm: sqrt(noise_variance),
+                systematic_u_nm: sqrt(moment.variance - noise_variance),
+                observable: moment.variance <= square(self.observable_u_nm) && usable == N,
+                residual_ratio: posterior.unexplained() / redundant,
+            },
+            side: socket_m.map(|point_m| side(&posterior, &pose.tip, axis, point_m)),
+        }
+    }
+
+    fn sight(&self, reading: &ArmReading<'_, N>, i: usize) -> JointSight {
+        let gravity_nm = reading.pose.gravity_nm[i];
+        let gravity_u = self.mass_u * (gravity_nm - self.gravity_at_tare_nm[i]);
+        let friction = reading.friction;
+        JointSight {
+            torque_nm: reading.torque_nm[i],
+            health: reading.health.joints()[i],
+            range_nm: self.range_nm[i],
+            silent_s: reading.health.silent_s(i),
+            external_nm: reading.torque_nm[i]
                 - gravity_nm
                 - reading.inertia.torque_nm[i]
-                - reading.friction.torque_nm[i]
-                - self.bias[i].bias_nm;
-            sights[i] = JointSight {
-                torque_nm: reading.torque_nm[i],
-                health: reading.health.joints()[i],
-                range_nm: self.range_nm[i],
-                silent_s: reading.health.silent_s(i),
-                external_nm,
-                external_u_nm: sqrt(systematic_variance),
-            };
-            if sights[i].health != JointHealth::Usable {
-                continue;
-            }
-            joints[i] = Reading {
-                row: reading.pose.jacobian[i],
-                noise_variance,
-                variance: noise_variance + systematic_variance,
-            };
-            channels += 1;
-            posterior.fold(&joints[i].row, external_nm, joints[i].variance);
+                - friction.torque_nm[i]
+                - self.joints[i].bias,
+            external_variance_nm2: self.joints[i].systematic
+                + friction.variance_nm2[i]
+                + square(reading.inertia.u_nm[i])
+                + gravity_u * gravity_u,
         }
-        let all_usable = channels == N;
-        let mut wrist = [Reading::default(); 6];
-        if let Some(w) = reading.wrist {
-            channels += 6;
-            let load = tool_load(arm, reading.pose, w);
-            for (k, slot) in wrist.iter_mut().enumerate() {
-                let noise = self.wrist_bias[k].noise_nm.unwrap_or(0.0);
-                let noise_variance = noise * noise;
-                *slot = Reading {
-                    row: wrist_row(reading.pose, k),
-                    noise_variance,
-                    variance: noise_variance
-                        + square(self.wrist_u[k])
-                        + square(self.wrist_bias[k].bias_u_nm),
-                };
-                posterior.fold(
-                    &slot.row,
-                    load[k] - self.wrist_bias[k].bias_nm,
-                    slot.variance,
-                );
-            }
-        }
+    }
 
-        let tip_m = &reading.pose.tip.translation_m;
-        let c = moment_row(tip_m, axis);
-        let noise_variance: f32 = joints
-            .iter()
-            .chain(&wrist)
-            .filter(|r| r.variance > 0.0)
-            .map(|r| square(posterior.covariance_of(&r.row, &c) / r.variance) * r.noise_variance)
-            .sum();
-        let variance = posterior.variance_of(&c);
-        let u_nm = sqrt(variance);
-        let redundant = channels.saturating_sub(6).max(1) as f32;
-        let axial = AxialTorque {
-            value_nm: posterior.mean_of(&c),
-            noise_nm: sqrt(noise_variance),
-            systematic_u_nm: sqrt(variance - noise_variance),
-            observable: u_nm <= self.observable_u_nm && all_usable,
-            residual_ratio: posterior.innovation_square() / redundant,
+    // Out of the way of arms without such a sensor: their stack has no room for it.
+    #[inline(never)]
+    fn fold_wrist(&self, posterior: &mut Posterior, load: &Row, pose: &ArmPose<N>) -> Readings<6> {
+        let mut readings = Readings::new(
+            &from_fn(|k| wrist_row(pose, k)),
+            &from_fn(|k| load[k] - self.wrist[k].bias),
+            &self.wrist.map(|channel| channel.noise + channel.systematic),
+        );
+        posterior.fold(&mut readings);
+        readings
+    }
+}
+
+/// The moment across the axis at a point. Out of the way of samples that do not ask for it.
+#[inline(never)]
+fn side(posterior: &Posterior, tip: &Transform, axis: &MomentAxis, point_m: &Vec3) -> SideMoment {
+    let across = perpendicular(&axis.direction).map(|direction| {
+        let line = MomentAxis {
+            point_m: *point_m,
+            direction,
         };
-        let across = perpendicular(&axis.direction).map(|direction| {
-            let row = moment_row(
-                tip_m,
-                &MomentAxis {
-                    point_m: *socket_m,
-                    direction,
-                },
-            );
-            (
-                direction,
-                posterior.mean_of(&row),
-                posterior.variance_of(&row),
-            )
-        });
-        WrenchEstimate {
-            axial,
-            side: SideMoment::from_base(&across, &reading.pose.tip.rotation),
-            joints: sights,
-        }
-    }
-
-    /// Noise of joint `i`: as stated, else as found in the tare, else what a joint torque sensor
-    /// shows at 1 kHz (0.07 N·m rms, the upper end of a measured arm's figures).
-    fn noise_nm(&self, i: usize) -> f32 {
-        const UNKNOWN_NOISE_NM: f32 = 0.07;
-        self.stated_noise_nm[i]
-            .or(self.bias[i].noise_nm)
-            .unwrap_or(UNKNOWN_NOISE_NM)
-    }
+        let moment = posterior.functional(&moment_row(&tip.translation_m, &line));
+        (direction, moment.mean, moment.variance)
+    });
+    SideMoment::from_base(&across, &tip.rotation)
 }
 
 /// The moment about a line as a functional of the wrench at the tip.
@@ -283,6 +296,21 @@ fn moment_row(tip_m: &Vec3, axis: &MomentAxis) -> Row {
     let a = &axis.direction;
     let lever = cross(a, &sub(tip_m, &axis.point_m));
     [lever[0], lever[1], lever[2], a[0], a[1], a[2]]
+}
+
+/// Variance that the noise of readings puts into a moment. A call of its own: inlined, it copies all
+/// readings first.
+#[inline(never)]
+fn noise<const M: usize>(
+    readings: &Readings<M>,
+    moment: &mut Functional,
+    channels: &[Channel; M],
+) -> f32 {
+    let mut sum = 0.0;
+    for (weight, channel) in readings.weights(moment).iter().zip(channels) {
+        sum += square(*weight) * channel.noise;
+    }
+    sum
 }
 
 fn square(x: f32) -> f32 {
@@ -308,8 +336,8 @@ fn wrist_row<const N: usize>(pose: &ArmPose<N>, k: usize) -> Row {
 
 /// The wrist reading less the weight of the tool, tip frame.
 fn tool_load<const N: usize>(arm: &ArmModel<N>, pose: &ArmPose<N>, wrist: &WristReading) -> Row {
-    let tool = &arm.description().tool;
-    let g = rotate_back(&pose.tip.rotation, &arm.description().gravity_m_s2);
+    let tool = arm.tool();
+    let g = rotate_back(&pose.tip.rotation, arm.gravity_m_s2());
     let weight = scale(&g, tool.mass_kg);
     let moment = cross(&tool.com_m, &weight);
     let (f, m) = (&wrist.force_n, &wrist.moment_nm);

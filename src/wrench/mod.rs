@@ -19,7 +19,7 @@ pub use axial::AxialTorque;
 pub use health::{FROZEN_S, JointHealth, SATURATED_PART, SensorHealth};
 pub use inertia::{InertiaEstimate, InertiaTracker};
 pub use joints::{ArmReading, JointSight, JointWrench, MomentAxis, WrenchEstimate};
-pub use posterior::{Posterior, Row};
+pub use posterior::{Functional, Posterior, Readings, Row};
 pub use side::SideMoment;
 pub use spindle::SpindleTorque;
 pub use tare::{Bias, BiasTare};

@@ -54,14 +54,14 @@ impl SpindleTorque {
     pub fn axial_torque(&self, torque_nm: f32) -> AxialTorque {
         let value_nm = torque_nm - self.bias.bias_nm;
         let scale = self.scale_u * value_nm;
-        let (zero, bias) = (self.zero_u_nm, self.bias.bias_u_nm);
+        let zero = self.zero_u_nm;
         AxialTorque {
             value_nm,
             noise_nm: self
                 .stated_noise_nm
-                .or(self.bias.noise_nm)
+                .or(self.bias.noise_variance_nm2.map(sqrt))
                 .unwrap_or(self.unknown_noise_nm),
-            systematic_u_nm: sqrt(scale * scale + zero * zero + bias * bias),
+            systematic_u_nm: sqrt(scale * scale + zero * zero + self.bias.bias_variance_nm2),
             observable: true,
             residual_ratio: 0.0,
         }

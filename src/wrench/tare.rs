@@ -3,6 +3,7 @@
 //! At rest joint friction is undetermined within ± Coulomb, so a tare at rest leaves that band in
 //! the bias, fully correlated over the run; a tare in slow free motion leaves only the uncertainty
 //! of the friction model. Each sample therefore counts by the inverse of its own friction variance.
+//! Bounded: a constant number of operations for each channel and sample; nothing is kept but sums.
 
 /// What a tare found for one channel.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -10,10 +11,11 @@
 pub struct Bias {
     /// Bias to be subtracted from the reading, N·m.
     pub bias_nm: f32,
-    /// Its standard uncertainty, N·m.
-    pub bias_u_nm: f32,
-    /// White noise of one sample, N·m, from successive differences; `None` below 20 samples.
-    pub noise_nm: Option<f32>,
+    /// Square of its standard uncertainty, N²·m².
+    pub bias_variance_nm2: f32,
+    /// Variance of the white noise of one sample, N²·m², from successive differences; `None` below
+    /// 20 samples.
+    pub noise_variance_nm2: Option<f32>,
 }
 
 /// Running tare of one channel.
@@ -31,11 +33,11 @@ pub struct BiasTare {
 const NOISE_SAMPLES: u32 = 20;
 
 impl BiasTare {
-    /// Adds one unexplained torque (reading less gravity and friction), N·m, with the standard
-    /// uncertainty of the friction estimate in it.
-    pub fn add(&mut self, unexplained_nm: f32, friction_u_nm: f32) {
+    /// Adds one unexplained torque (reading less gravity and friction), N·m, with the variance
+    /// (N²·m²) of the friction estimate in it.
+    pub fn add(&mut self, unexplained_nm: f32, friction_variance_nm2: f32) {
         // A floor keeps a frictionless model from giving one sample all the weight.
-        let variance = friction_u_nm * friction_u_nm + 1e-6;
+        let variance = friction_variance_nm2 + 1e-6;
         let w = 1.0 / variance;
         self.weight += w;
         self.mean += (unexplained_nm - self.mean) * (w / self.weight);
@@ -58,14 +60,14 @@ impl BiasTare {
         if self.count == 0 {
             return Bias::default();
         }
-        let noise_nm = (self.count >= NOISE_SAMPLES)
-            .then(|| crate::math::sqrt(self.difference_square / (2.0 * (self.count - 1) as f32)));
-        let mean_variance = noise_nm.map_or(0.0, |n| n * n / self.count as f32);
+        let noise_variance_nm2 = (self.count >= NOISE_SAMPLES)
+            .then(|| self.difference_square / (2.0 * (self.count - 1) as f32));
+        let mean_variance = noise_variance_nm2.map_or(0.0, |n| n / self.count as f32);
         Bias {
             bias_nm: self.mean,
             // The friction part does not average out; the noise part does.
-            bias_u_nm: crate::math::sqrt(self.weighted_variance / self.weight + mean_variance),
-            noise_nm,
+            bias_variance_nm2: self.weighted_variance / self.weight + mean_variance,
+            noise_variance_nm2,
         }
     }
 }
@@ -73,24 +75,25 @@ impl BiasTare {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::math::sqrt;
 
     #[test]
     fn a_tare_at_rest_keeps_the_friction_band_however_long_it_lasts() {
         let mut t = BiasTare::default();
         for i in 0..5000 {
-            t.add(0.4 + if i % 2 == 0 { 0.05 } else { -0.05 }, 0.17);
+            t.add(0.4 + if i % 2 == 0 { 0.05 } else { -0.05 }, 0.17 * 0.17);
         }
         let r = t.result();
         assert!((r.bias_nm - 0.4).abs() < 1e-3);
-        assert!((r.bias_u_nm - 0.17).abs() < 0.002);
+        assert!((sqrt(r.bias_variance_nm2) - 0.17).abs() < 0.002);
     }
 
     #[test]
     fn moving_samples_outweigh_samples_at_rest() {
         let mut t = BiasTare::default();
         for _ in 0..100 {
-            t.add(0.5, 0.2);
-            t.add(0.3, 0.02);
+            t.add(0.5, 0.04);
+            t.add(0.3, 0.0004);
         }
         assert!((t.result().bias_nm - 0.3).abs() < 0.005);
     }
@@ -103,7 +106,7 @@ mod tests {
             t.add(alternating + i as f32 * 1e-3, 0.0);
         }
         // Differences of ±0.2: mean square 0.04, half of it is 0.02.
-        let n = t.result().noise_nm.unwrap_or(0.0);
+        let n = sqrt(t.result().noise_variance_nm2.unwrap_or(0.0));
         assert!((n - 0.1414).abs() < 0.002, "{n}");
     }
 }

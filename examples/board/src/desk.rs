@@ -165,12 +165,14 @@ impl Desk {
         }
     }
 
+    // Kept out of the loop's frame, as is what it has on the stack.
+    #[inline(never)]
     fn job_chunk(&mut self, chunk: &JobChunk) -> Option<()> {
         let status = match self.assembler.offer(chunk) {
             Ok(None) => return Some(()),
             Err(error) => error.status(),
             Ok(Some(bytes)) => match Plan::from_blob(bytes) {
-                Ok(plan) if Session::new(&plan, Turn::default()).is_some() => {
+                Ok(plan) if Session::takes(&plan) => {
                     let mut hello = self.outbox.hello().clone();
                     hello.joints = if plan.arm.is_some() { JOINTS as u8 } else { 0 };
                     hello.job_crc = crc32(bytes);
@@ -200,12 +202,12 @@ impl Desk {
 
     fn begin(&mut self, turn: Turn) -> Option<Request> {
         let plan = self.plan.as_ref();
-        let run = plan.and_then(|plan| Session::new(plan, turn));
-        let Some(slot) = self.slot.take_if(|_| run.is_some()) else {
+        let begins =
+            |slot: &mut Slot| plan.is_some_and(|plan| Session::begin(slot, plan, turn).is_some());
+        let Some(slot) = self.slot.take_if(begins) else {
             self.count(None);
             return None;
         };
-        *slot = run;
         self.turn = turn;
         let mut hello = self.outbox.hello().clone();
         hello.run = hello.run.wrapping_add(1);

@@ -337,12 +337,14 @@ fn a_bad_plan_is_answered_in_words() {
     assert!(text.contains("joint 3 \"joint 4\": axis is zero"), "{text}");
     let (_, cut) = refused(&sealed(&body), 9);
     assert_eq!(cut, text[..8], "cut where the room ends");
-    // An arm is asked for, none is there: only the monitor can know.
+    // An arm is asked for, none is there.
     let mut no_arm = plan(7);
     no_arm.arm = None;
-    let (status, text) = refused(&blob(&no_arm), 200);
+    let mut body = vec![good[0]];
+    body.extend(postcard_bytes(&no_arm));
+    let (status, text) = refused(&sealed(&body), 200);
     assert_eq!(
-        (status, text.contains("no arm is described")),
+        (status, text.contains("describes no arm")),
         (Status::PlanUnsound, true),
         "{text}"
     );

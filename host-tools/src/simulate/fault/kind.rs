@@ -2,7 +2,7 @@
 
 use clap::ValueEnum;
 
-/// Every kind of [`Fault`] by the name of the finding that is due, and its cause where one finding
+/// Every kind of [`Fault`](super::Fault) by the name of the finding that is due, and its cause where one finding
 /// has several.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, ValueEnum)]
 #[allow(missing_docs)] // The variants of `Fault` say what they are.
