@@ -98,8 +98,17 @@ pub fn turn(
 /// One sample of 1 ms: tool angle in degrees, torque in N·m, whether the bolt turns.
 pub type Touch = (f32, f32, bool);
 
-/// Shows samples; the first finding and the number of its sample.
+/// Shows samples of a bolt well past snug; the first finding and the number of its sample.
 pub fn touch(
+    detector: &mut dyn Detector,
+    samples: impl IntoIterator<Item = Touch>,
+) -> Option<(Detection, usize)> {
+    touch_at(1e3, detector, samples)
+}
+
+/// As [`touch`], of a bolt at an angle in rad.
+pub fn touch_at(
+    bolt_rad: f32,
     detector: &mut dyn Detector,
     samples: impl IntoIterator<Item = Touch>,
 ) -> Option<(Detection, usize)> {
@@ -109,8 +118,7 @@ pub fn touch(
         .find_map(|(i, (tool_deg, torque_nm, turning))| {
             let noise_nm = if i % 2 == 0 { 0.05 } else { -0.05 };
             let found = detector.on_sample(&SampleView {
-                // Snug is past where samples alone are judged.
-                bolt_rad: 1e3,
+                bolt_rad,
                 dt_s: 0.001,
                 torque: &AxialTorque {
                     value_nm: torque_nm + noise_nm,

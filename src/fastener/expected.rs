@@ -63,6 +63,12 @@ impl ExpectedRun {
         pitch_m: 0.0,
     };
 
+    /// Whether snug may have come by this bolt angle, rad; where nothing is expected it may always.
+    /// Before that nothing is clamped that could give way.
+    pub fn may_be_snug(&self, angle_rad: f32) -> bool {
+        self.earliest_snug_rad.is_none_or(|due| angle_rad >= due)
+    }
+
     /// A part of the target, N·m; 0 where none is known.
     pub fn part_of_target_nm(&self, part: f32) -> f32 {
         self.target_nm.map_or(0.0, |t| t * part)

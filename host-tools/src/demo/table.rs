@@ -4,10 +4,8 @@ use bolting_monitor::detect::Finding;
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
 use super::Shown;
-use crate::words::{advice, seen};
+use crate::words::{K, advice, seen};
 
-/// Coverage factor of every ± shown (about 95 %, JCGM 100, 6.3.3).
-const COVERAGE: f32 = 2.0;
 const HEADER: [&str; 6] = [
     "bolt",
     "what was simulated",
@@ -63,7 +61,7 @@ fn row(bolt: &Shown) -> [String; 6] {
         summary.verdict.name().replace('_', " "),
         outcome.final_torque_nm().map_or_else(
             || "not observable".to_owned(),
-            |torque| format!("{torque:.2} ± {:.2}", COVERAGE * summary.final_torque_u_nm),
+            |torque| format!("{torque:.2} ± {:.2}", K * summary.final_torque_u_nm),
         ),
         summary.snug.map_or_else(
             || "none".to_owned(),

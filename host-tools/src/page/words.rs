@@ -3,9 +3,8 @@
 use bolting_monitor::procedure::Verdict;
 
 use super::run::Estimate;
+use crate::words::K;
 
-/// Coverage factor of every ± on the page (about 95 %, JCGM 100, 6.2).
-const COVERAGE: f64 = 2.0;
 const NOT_OBSERVABLE: &str = "not observable";
 /// What stands for a figure that is not one.
 const NO_FIGURE: &str = "—";
@@ -45,7 +44,7 @@ pub fn with_u(estimate: Estimate, digits: usize) -> String {
     format!(
         "{} ± {}",
         number(estimate.value, digits),
-        number(COVERAGE * estimate.u, digits)
+        number(f64::from(K) * estimate.u, digits)
     )
 }
 

@@ -76,7 +76,7 @@ impl Fall {
         let step = view.step;
         // Before snug is due nothing is clamped that could shear a thread: what falls there has cleared,
         // or was ragged.
-        let clamps = (view.expected.earliest_snug_rad).is_none_or(|e| step.angle_rad >= e);
+        let clamps = view.expected.may_be_snug(step.angle_rad);
         if !clamps || !step.observable || step.since_stop_rad < RESTART_RAD {
             return None;
         }

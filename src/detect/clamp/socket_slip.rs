@@ -77,7 +77,7 @@ impl SocketSlip {
     pub fn follow(&mut self, view: &SampleView<'_>) -> Option<LetGo> {
         // Before snug is due a torque that breaks off is a burr that has cleared, or the start of a
         // stroke; a slip there harms no head.
-        let clamps = (view.expected.earliest_snug_rad).is_none_or(|due| view.bolt_rad >= due);
+        let clamps = view.expected.may_be_snug(view.bolt_rad);
         if view.paused || !view.torque.observable || !clamps {
             *self = Self::default();
             return None;

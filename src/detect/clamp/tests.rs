@@ -3,7 +3,7 @@
 extern crate std;
 use std::vec::Vec;
 
-use super::super::bench::{SNUG_DEG, Touch, Turn, kinds, sound, touch, turn};
+use super::super::bench::{EXPECTED, SNUG_DEG, Touch, Turn, kinds, sound, touch, touch_at, turn};
 use super::*;
 
 /// Rises from 0 to 1 without a corner.
@@ -112,6 +112,15 @@ fn a_socket_slips_when_the_tool_goes_on_without_torque() {
     assert_eq!(touch(&mut GivingWay::default(), back), None);
     let slow = grip(on().map(|a| (a, 30.0 - 3.0 * a)));
     assert_eq!(touch(&mut GivingWay::default(), slow), None);
+}
+
+#[test]
+fn what_lets_go_before_snug_is_due_is_no_slip() {
+    let slip = || grip((0..500).map(|i| (0.02 * i as f32, 1.0)));
+    let due_rad = EXPECTED.earliest_snug_rad.expect("stated");
+    let said = |bolt_rad| touch_at(bolt_rad, &mut GivingWay::default(), slip());
+    assert_eq!(said(0.9 * due_rad), None);
+    assert!(said(1.1 * due_rad).is_some());
 }
 
 #[test]
