@@ -4,7 +4,7 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use super::{Report, robustness, run_all};
-use crate::simulate::Knobs;
+use crate::simulate::{FaultKind, Knobs};
 
 /// Score the monitor on many simulated bolts, half of them sound, against the simulator's truth
 #[derive(Debug, clap::Args)]
@@ -15,6 +15,9 @@ pub struct CampaignArgs {
     /// Seed of the campaign; another seed gives fresh bolts
     #[arg(long, default_value_t = 1, value_name = "N")]
     pub seed: u64,
+    /// Give every bolt this fault, to look at one kind closely
+    #[arg(long, value_enum, value_name = "KIND", conflicts_with = "robustness")]
+    pub fault: Option<FaultKind>,
     /// Also list, as JSON lines before the figures, the runs worth a look
     #[arg(long)]
     pub list: bool,
@@ -36,7 +39,11 @@ pub fn run(args: &CampaignArgs) -> std::io::Result<()> {
         let mut out = std::io::stdout().lock();
         return robustness::run(args.seed, args.count, folder, &mut out);
     }
-    let scores = run_all(args.seed, 0..args.count, &Knobs::default())?;
+    let knobs = Knobs {
+        fault: args.fault,
+        ..Knobs::default()
+    };
+    let scores = run_all(args.seed, 0..args.count, &knobs)?;
     let report = Report::new(&scores);
     let mut out = std::io::stdout().lock();
     if args.list {

@@ -35,6 +35,11 @@ impl<'a> Report<'a> {
         self.runs.iter().filter(|r| r.plain())
     }
 
+    fn undone(&self) -> impl Iterator<Item = &'a Scored> + Clone + use<'a> {
+        let sound = |r: &&Scored| r.undone && r.fault == "none" && r.free_deg.is_some();
+        self.runs.iter().filter(sound)
+    }
+
     fn sound_figures(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let (low, high): (Vec<&Scored>, Vec<&Scored>) =
             self.plain().partition(|r| r.floor_nm < 0.01 * r.target_nm);
@@ -70,17 +75,14 @@ impl<'a> Report<'a> {
     }
 
     fn undone_figures(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let undone = || {
-            let all = self.runs.iter();
-            all.filter(|r| r.undone && r.fault == "none" && r.free_deg.is_some())
-        };
-        let late: Vec<f64> = undone()
+        let late: Vec<f64> = self
+            .undone()
             .filter_map(|r| Some(r.saying("thread_free")?.at_deg - r.free_deg?))
             .collect();
         writeln!(f, "## Bolts without fault, undone\n")?;
-        let loose = Share::of(undone(), |r| r.saying("breakaway").is_some());
+        let loose = Share::of(self.undone(), |r| r.saying("breakaway").is_some());
         writeln!(f, "- breakaway told: {loose}")?;
-        let free = Share::of(undone(), |r| r.saying("thread_free").is_some());
+        let free = Share::of(self.undone(), |r| r.saying("thread_free").is_some());
         writeln!(
             f,
             "- thread free told: {free}; after the last thread: median {}, 5 % {}, 95 % {}\n",
@@ -121,12 +123,18 @@ impl<'a> Report<'a> {
                 degrees(quantile(delays, 0.95))
             )?;
         }
+        writeln!(f)?;
         let crossed = self.runs.iter().filter(|r| r.cause == "cross_thread");
-        let parts = crossed.filter_map(|r| Some(r.found()?.torque_part));
+        let parts: Vec<f64> = crossed
+            .filter_map(|r| Some(r.found()?.torque_part))
+            .collect();
+        if parts.is_empty() {
+            return Ok(());
+        }
         writeln!(
             f,
-            "\ncross_thread: torque at the finding, 95 % below {:.0} % of target\n",
-            100.0 * quantile(parts.collect(), 0.95)
+            "cross_thread: torque at the finding, 95 % below {:.0} % of target\n",
+            100.0 * quantile(parts, 0.95)
         )
     }
 
@@ -199,8 +207,12 @@ impl fmt::Display for Report<'_> {
             "- faulty runs accepted: {}\n",
             Share::of(faulty(), |r| r.verdict == "accepted")
         )?;
-        self.sound_figures(f)?;
-        self.undone_figures(f)?;
+        if self.plain().next().is_some() {
+            self.sound_figures(f)?;
+        }
+        if self.undone().next().is_some() {
+            self.undone_figures(f)?;
+        }
         self.faults(f)?;
         self.confusion(f)?;
         let samples: usize = self.runs.iter().map(|r| r.samples).sum();

@@ -13,9 +13,11 @@ use super::scenario::{Direction, Event, Mode, Return, Scenario};
 use super::setup::{Arm, Operator, POSE_DOWN, POSE_FORWARD, POSE_NEAR_SINGULAR, Sampling};
 use super::stream;
 
-/// What a robustness curve turns, over the campaign's own draws.
+/// What is set, over the campaign's own draws: what a robustness curve turns.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Knobs {
+    /// Every bolt has this fault; none: half of them are sound and the others have one each.
+    pub fault: Option<FaultKind>,
     /// Factor on the white noise of joint and spindle torques.
     pub noise_factor: f64,
     /// How far true friction is from nominal, 1 sigma, as a part of it; none: as the arm has it.
@@ -33,6 +35,7 @@ pub struct Knobs {
 impl Default for Knobs {
     fn default() -> Self {
         Self {
+            fault: None,
             noise_factor: 1.0,
             friction_error: None,
             rate_hz: None,
@@ -55,10 +58,10 @@ pub fn campaign_with(seed: u64, index: usize, knobs: &Knobs) -> Scenario {
         .copied()
         .filter(|k| *k != FaultKind::None)
         .collect();
-    let kind = if index.is_multiple_of(2) {
-        FaultKind::None
-    } else {
-        kinds[(index / 2) % kinds.len()]
+    let kind = match knobs.fault {
+        Some(kind) => kind,
+        None if index.is_multiple_of(2) => FaultKind::None,
+        None => kinds[(index / 2) % kinds.len()],
     };
     // Streams below this are those of single runs.
     let mut rng = stream(seed, 1000 + index as u64);
