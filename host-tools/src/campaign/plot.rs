@@ -1,4 +1,4 @@
-//! A plain line plot of percentages, as SVG.
+//! A plain line plot, as SVG.
 
 use std::fmt::Write as _;
 
@@ -9,14 +9,15 @@ const RIGHT: f64 = 500.0;
 const TOP: f64 = 40.0;
 const BOTTOM: f64 = 270.0;
 /// Colours that stay apart for eyes that see few of them; the dashes tell them apart without any.
-const STYLES: [(&str, &str); 4] = [
+const STYLES: [(&str, &str); 5] = [
     ("#0068a8", ""),
     ("#3a8a4d", "8 3"),
     ("#c24a00", "2 3"),
     ("#6b5b95", "8 3 2 3"),
+    ("#1a1e23", "14 4"),
 ];
 
-/// Values of one line, percent, one for each place.
+/// Values of one line, one for each place.
 pub(super) struct Line {
     pub name: &'static str,
     pub values: Vec<f64>,
@@ -26,6 +27,9 @@ pub(super) struct Line {
 pub(super) struct Plot<'a> {
     pub title: &'a str,
     pub places: &'a [f64],
+    /// Highest value of the upright axis, which begins at 0.
+    pub top: f64,
+    pub unit: &'a str,
     pub lines: Vec<Line>,
 }
 
@@ -34,16 +38,18 @@ impl Plot<'_> {
     pub fn svg(&self) -> String {
         let steps = self.places.len().saturating_sub(1).max(1) as f64;
         let x = |i: usize| LEFT + (RIGHT - LEFT) * i as f64 / steps;
-        let y = |percent: f64| BOTTOM - (BOTTOM - TOP) * percent / 100.0;
+        let y = |value: f64| BOTTOM - (BOTTOM - TOP) * (value / self.top).min(1.0);
         let mut marks = String::new();
         // Writing to a string cannot fail.
-        for percent in [0.0, 25.0, 50.0, 75.0, 100.0] {
-            let at = y(percent);
+        for quarter in 0..5 {
+            let value = 0.25 * f64::from(quarter) * self.top;
+            let at = y(value);
             let _ = writeln!(
                 marks,
-                "<path d=\"M{LEFT} {at}H{RIGHT}\" stroke=\"#d5dae0\"/>\n<text x=\"{}\" y=\"{}\" text-anchor=\"end\">{percent} %</text>",
+                "<path d=\"M{LEFT} {at}H{RIGHT}\" stroke=\"#d5dae0\"/>\n<text x=\"{}\" y=\"{}\" text-anchor=\"end\">{value} {}</text>",
                 LEFT - 6.0,
-                at + 4.0
+                at + 4.0,
+                self.unit
             );
         }
         for (i, place) in self.places.iter().enumerate() {
@@ -94,6 +100,8 @@ mod tests {
         let plot = Plot {
             title: "t",
             places: &[1.0, 2.0, 4.0],
+            top: 100.0,
+            unit: "%",
             lines: vec![Line {
                 name: "found",
                 values: vec![0.0, f64::NAN, 100.0],

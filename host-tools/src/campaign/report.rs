@@ -31,6 +31,13 @@ impl<'a> Report<'a> {
         })
     }
 
+    /// Samples that the monitor took in a second, on one core.
+    pub fn samples_per_s(&self) -> f64 {
+        let samples: usize = self.runs.iter().map(|r| r.samples).sum();
+        let seconds: f64 = self.runs.iter().map(|r| r.monitor_s).sum();
+        samples as f64 / seconds
+    }
+
     fn plain(&self) -> impl Iterator<Item = &'a Scored> + Clone + use<'a> {
         self.runs.iter().filter(|r| r.plain())
     }
@@ -161,7 +168,7 @@ impl<'a> Report<'a> {
             }
             writeln!(f)?;
         }
-        writeln!(f)
+        Ok(())
     }
 }
 
@@ -214,13 +221,6 @@ impl fmt::Display for Report<'_> {
             self.undone_figures(f)?;
         }
         self.faults(f)?;
-        self.confusion(f)?;
-        let samples: usize = self.runs.iter().map(|r| r.samples).sum();
-        let seconds: f64 = self.runs.iter().map(|r| r.monitor_s).sum();
-        writeln!(
-            f,
-            "Monitor: {:.0} samples/s on one core.",
-            samples as f64 / seconds
-        )
+        self.confusion(f)
     }
 }

@@ -136,20 +136,39 @@ pub(super) fn run(
             name,
             values: points.iter().map(of).collect(),
         };
-        let plot = Plot {
+        let decisions = Plot {
             title: sweep.what,
             places: sweep.values,
+            top: 100.0,
+            unit: "%",
             lines: vec![
                 line("found", |p| p.found),
                 line("detected", |p| p.detected),
                 line("false stops", |p| p.false_stops),
                 line("not assessable", |p| p.not_assessable),
+                line("in 95 % interval", |p| p.covered),
             ],
         };
-        std::fs::write(
-            folder.join(format!("robustness-{}.svg", sweep.name)),
-            plot.svg(),
-        )?;
+        let torque = Plot {
+            title: sweep.what,
+            places: sweep.values,
+            top: 8.0,
+            unit: "%",
+            lines: vec![line("torque RMS", |p| p.torque_rms)],
+        };
+        let snug = Plot {
+            title: sweep.what,
+            places: sweep.values,
+            top: 40.0,
+            unit: "°",
+            lines: vec![line("snug error, 95 %", |p| p.snug_deg)],
+        };
+        writeln!(out)?;
+        for (of, plot) in [("found", decisions), ("torque", torque), ("snug", snug)] {
+            let name = format!("robustness-{}-{of}.svg", sweep.name);
+            std::fs::write(folder.join(&name), plot.svg())?;
+            writeln!(out, "![{of} against {}]({name})", sweep.what)?;
+        }
     }
     Ok(())
 }
