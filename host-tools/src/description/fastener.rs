@@ -321,7 +321,7 @@ fn place(file: &File, fault: &Fault, pass: usize) -> (&'static str, Range<usize>
     let figure = |figure: &schema::Figure| figure.as_ref().map(Spanned::span);
     let mating = file.mating.as_ref();
     let joint = file.joint.as_ref();
-    let stated_pass = file.pass.get(pass).map(super::goal::place_of);
+    let stated_pass = file.pass.get(pass).map(super::passes::place_of);
     let run_target = || figure(&file.run.target_torque_nm);
     let class = |class: &Option<Spanned<String>>, material: &Option<Spanned<schema::Material>>| {
         let material = material.as_ref().map(Spanned::span);

@@ -8,6 +8,7 @@ mod job;
 mod judge;
 mod listing;
 pub mod origin;
+mod passes;
 mod schema;
 mod stated;
 
