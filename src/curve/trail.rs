@@ -59,7 +59,7 @@ impl Trail {
         }
         let mut curve = self.curve.clone();
         for step in window.last(self.behind) {
-            curve.add(step);
+            curve.add(&step.point());
         }
         Some(curve)
     }
@@ -67,7 +67,7 @@ impl Trail {
     fn catch_up(&mut self, window: &Window) {
         let count = self.behind.min(STEPS_AT_ONCE);
         for step in window.last(self.behind).take(count) {
-            self.curve.add(step);
+            self.curve.add(&step.point());
         }
         self.behind -= count;
     }
@@ -93,10 +93,10 @@ mod tests {
             window.push(step);
             if i == 100 {
                 plain = BinnedCurve::new(window.iter().next().map_or(0.0, |s| s.angle_rad));
-                window.iter().for_each(|s| plain.add(s));
+                window.iter().for_each(|s| plain.add(&s.point()));
                 trail.begin(&window);
             } else {
-                plain.add(&step);
+                plain.add(&step.point());
                 trail.follow(&window);
             }
             let curve = trail.curve(&window);

@@ -198,7 +198,7 @@ impl<const N: usize> Street<N> {
             .steps
             .add(sample.time_us, motion, torque, Some(advance_m))?;
         self.window.push(step);
-        self.curve.add(&step);
+        self.curve.add(&step.point());
         if !self.snug {
             self.level.add(&self.window);
         }
