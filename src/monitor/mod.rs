@@ -76,7 +76,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     ///
     /// Bounded: the pose takes a loop over the joints, the wrench six reflections. The rest falls on
     /// different samples: one that joins a stroke passes twice over 48 bins; one that closes an angle
-    /// step (never the same) takes at most 15 sums of the window, 8 steps of the trail and, as long as
+    /// step (never the same) takes at most 15 sums of the window, 4 steps of the trail and, as long as
     /// the bolt turns steadily, 2 pairs of the curve; the usable ones after it show that step to those
     /// who judge it, a group with each. So a finding about a step comes one to three samples after it.
     /// Only where the bolt turns so fast that the next step is closed before, that sample shows the

@@ -75,16 +75,17 @@ impl<const N: usize> InertiaTracker<N> {
     ) -> InertiaEstimate<N> {
         let most = if busy { STANDS + PUT_OFF } else { STANDS };
         self.age += 1;
-        let inertia = match self.inertia.filter(|_| self.age < most) {
-            Some(inertia) => inertia,
-            None => {
+        let inertia = match &mut self.inertia {
+            Some(inertia) if self.age < most => inertia,
+            old => {
                 self.age = 0;
-                *self.inertia.insert(inertia())
+                old.insert(inertia())
             }
         };
         let smooth = self.smooth_rad_s.get_or_insert(*velocity_rad_s);
         if dt_s > 0.0 {
             let share = dt_s / (dt_s + STAGE_S);
+            let per_s = 1.0 / dt_s;
             for ((smooth, acceleration), velocity) in smooth
                 .iter_mut()
                 .zip(&mut self.acceleration_rad_s2)
@@ -92,7 +93,7 @@ impl<const N: usize> InertiaTracker<N> {
             {
                 let step = (velocity - *smooth) * share;
                 *smooth += step;
-                *acceleration += (step / dt_s - *acceleration) * share;
+                *acceleration += (step * per_s - *acceleration) * share;
             }
         }
         let torque_nm = inertia.torque_nm(&self.acceleration_rad_s2);
