@@ -208,7 +208,7 @@ proptest! {
                 after.iter().zip(&before).map(slope).collect()
             })
             .collect();
-        let got = model.inertia_nm(&model.pose(&q, tool_held, payload_held), &ddq, tool_held, payload_held);
+        let got = model.inertia(&model.pose(&q, tool_held, payload_held), tool_held, payload_held).torque_nm(&ddq);
         let reach = 0.52 * (N + 1) as f32 + 0.35;
         let most = masses.iter().sum::<f32>() * reach * reach * ddq.iter().map(|x| x.abs()).sum::<f32>();
         for i in 0..N {
@@ -230,7 +230,7 @@ proptest! {
         prop_assert!(pose.gravity_nm.iter().all(|x| x.is_finite()));
         prop_assert!(pose.jacobian.iter().flatten().all(|x| x.is_finite()));
         prop_assert!(pose.tip.translation_m.iter().all(|x| x.is_finite()));
-        prop_assert!(model.inertia_nm(&pose, &bits, true, true).iter().all(|x| x.is_finite()));
+        prop_assert!(model.inertia(&pose, true, true).torque_nm(&bits).iter().all(|x| x.is_finite()));
         let friction = model.friction(&bits);
         prop_assert!(friction.torque_nm.iter().all(|x| x.is_finite()));
         prop_assert!(friction.u_nm().iter().all(|x| x.is_finite() && *x >= 0.0));

@@ -46,7 +46,7 @@ pub(super) struct Chain<const N: usize> {
 }
 
 impl<const N: usize> Chain<N> {
-    /// From a description with unit axes.
+    /// From a description that was checked.
     pub fn new(description: &ArmDescription) -> Self {
         let mut hops = [Hop {
             step_m: [0.0; 3],
@@ -63,7 +63,7 @@ impl<const N: usize> Chain<N> {
         // The turn about z goes to the frame before; the first has only the start to go to.
         let mut before: Option<(&mut Hop, &mut Mat3)> = None;
         for ((joint, hop), frame) in description.joints.iter().zip(&mut hops).zip(&mut frames) {
-            let own = with_z(&joint.axis);
+            let own = with_z(&unit(&joint.axis).unwrap_or([0.0, 0.0, 1.0]));
             let between = mat_mul(&mat_mul(&transposed(&last), &joint.origin.rotation), &own);
             let euler = Euler::of(&between);
             let turned = mat_mul(&last, &about_z(euler.first_rad));

@@ -1,15 +1,17 @@
 //! What the joints exert to speed the arm up and slow it down.
 //!
-//! With the tip as the origin, the joint accelerations `ddq` give the tip the acceleration
-//! `A = Σ vⱼ ddqⱼ` and the angular one `α = Σ zⱼ ddqⱼ` (`v`, `z`: the linear and angular part of the
-//! Jacobian), both summed up to the joint before a body; a body of mass `m` at `r` from the tip then
-//! needs the force `F = m (A + α × r)`. Joint i bears all forces beyond it: `τᵢ = vᵢ · ΣF + zᵢ · Σ r × F`
-//! (the usual recursion of a serial arm, e.g. Siciliano, Sciavicco, Villani, Oriolo, *Robotics:
-//! Modelling, Planning and Control*, 2009, ch. 7; from memory).
+//! With the tip as the origin, an acceleration of joint j alone gives all that lies beyond it the linear
+//! one `vⱼ` and the angular one `zⱼ` (the parts of the Jacobian's column). Bodies of masses `m` at `r`
+//! from the tip, together of mass `M`, first moment `S = Σ m r` and second moments `Θ = Σ m (r²·1 − r rᵀ)`,
+//! then need the force `F = M v + z × S` and the moment about the tip `T = S × v + Θ z`; joint i before
+//! them bears `vᵢ · F + zᵢ · T` (composite bodies of a serial arm, e.g. Featherstone, *Rigid Body
+//! Dynamics Algorithms*, 2008, ch. 6; from memory). The matrix of these is symmetric.
 //!
 //! Bodies count as points at their centres of mass, for the description holds no more, and the
 //! accelerations of steady turning (centripetal, Coriolis) are left out: at hand speeds, below 1 rad/s,
 //! they are a tenth of those of a start or stop. [`INERTIA_U`] is meant to cover both.
+//!
+//! Bounded: N bodies and N (N + 1) / 2 elements.
 
 use super::{ArmModel, ArmPose, Body};
 use crate::math::{Vec3, add, cross, dot, rotate, scale, sub};
@@ -21,84 +23,103 @@ pub const INERTIA_U: f32 = 0.3;
 /// Faster than any joint speeds up; keeps the sums finite.
 const LARGEST_ACCELERATION_RAD_S2: f32 = 1e6;
 
-/// Forces and moments about the tip that the bodies beyond a joint need.
-#[derive(Clone, Copy, Default)]
-struct Load {
-    force_n: Vec3,
-    moment_nm: Vec3,
-}
+/// Torque of each joint for an acceleration of each, kg·m²: the arm's inertia in one pose.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Inertia<const N: usize>([[f32; N]; N]);
 
-impl Load {
-    fn bear(&mut self, mass_kg: f32, from_tip_m: &Vec3, tip: &Acceleration) {
-        let turning = cross(&tip.angular, from_tip_m);
-        let force_n = scale(&add(&tip.linear, &turning), mass_kg);
-        self.force_n = add(&self.force_n, &force_n);
-        self.moment_nm = add(&self.moment_nm, &cross(from_tip_m, &force_n));
+impl<const N: usize> Inertia<N> {
+    /// From its elements, row by row.
+    pub const fn new(elements_kg_m2: [[f32; N]; N]) -> Self {
+        Self(elements_kg_m2)
+    }
+
+    /// Torque of each joint, N·m, that gives the arm `acceleration_rad_s2`, base first. All figures are
+    /// finite: accelerations are limited to ±10⁶ rad/s², and NaN is read as 0.
+    pub fn torque_nm(&self, acceleration_rad_s2: &[f32; N]) -> [f32; N] {
+        let most = LARGEST_ACCELERATION_RAD_S2;
+        let acceleration = acceleration_rad_s2.map(|a| {
+            if a.is_nan() {
+                0.0
+            } else {
+                a.clamp(-most, most)
+            }
+        });
+        self.0.map(|row| {
+            let mut sum = 0.0;
+            for (element, acceleration) in row.iter().zip(&acceleration) {
+                sum += element * acceleration;
+            }
+            sum
+        })
     }
 }
 
-/// Of a link, given at the tip: m/s² and rad/s².
-#[derive(Clone, Copy, Default)]
-struct Acceleration {
-    linear: Vec3,
-    angular: Vec3,
+/// All bodies beyond a joint, about the tip.
+#[derive(Default)]
+struct Composite {
+    mass_kg: f32,
+    first: Vec3,
+    /// Second moments xx, yy, zz, then products xy, yz, zx.
+    squares: Vec3,
+    products: Vec3,
+}
+
+impl Composite {
+    fn join(&mut self, mass_kg: f32, from_tip_m: &Vec3) {
+        let [x, y, z] = *from_tip_m;
+        let moment = scale(from_tip_m, mass_kg);
+        let [mx, my, mz] = moment;
+        self.mass_kg += mass_kg;
+        self.first = add(&self.first, &moment);
+        let [xx, yy, zz] = [mx * x, my * y, mz * z];
+        self.squares = add(&self.squares, &[yy + zz, zz + xx, xx + yy]);
+        self.products = add(&self.products, &[mx * y, my * z, mz * x]);
+    }
+
+    /// Force and moment about the tip for an acceleration, linear and angular.
+    fn load(&self, linear: &Vec3, angular: &Vec3) -> (Vec3, Vec3) {
+        let [xx, yy, zz] = self.squares;
+        let [xy, yz, zx] = self.products;
+        let turned = [
+            dot(&[xx, -xy, -zx], angular),
+            dot(&[-xy, yy, -yz], angular),
+            dot(&[-zx, -yz, zz], angular),
+        ];
+        (
+            add(&scale(linear, self.mass_kg), &cross(angular, &self.first)),
+            add(&cross(&self.first, linear), &turned),
+        )
+    }
 }
 
 impl<const N: usize> ArmModel<N> {
-    /// Torque of each joint, N·m, that accelerates the arm in `pose` by `acceleration_rad_s2`, base
-    /// first. All figures are finite: accelerations are limited to ±10⁶ rad/s², and NaN is read as 0.
-    pub fn inertia_nm(
-        &self,
-        pose: &ArmPose<N>,
-        acceleration_rad_s2: &[f32; N],
-        tool_held: bool,
-        payload_held: bool,
-    ) -> [f32; N] {
+    /// The arm's inertia in `pose`, with or without tool and payload.
+    #[inline(never)]
+    pub fn inertia(&self, pose: &ArmPose<N>, tool_held: bool, payload_held: bool) -> Inertia<N> {
         let tip_m = &pose.tip.translation_m;
-        let mut moved = Acceleration::default();
-        let mut links = [Load::default(); N];
-        for ((((hop, column), com_m), acceleration), link) in self
-            .chain
-            .hops
-            .iter()
-            .zip(&pose.jacobian)
-            .zip(&pose.com_m)
-            .zip(acceleration_rad_s2)
-            .zip(&mut links)
-        {
-            let most = LARGEST_ACCELERATION_RAD_S2;
-            let acceleration = if acceleration.is_nan() {
-                0.0
-            } else {
-                acceleration.clamp(-most, most)
-            };
-            let (linear, angular) = parts(column);
-            moved.linear = add(&moved.linear, &scale(&linear, acceleration));
-            moved.angular = add(&moved.angular, &scale(&angular, acceleration));
-            link.bear(hop.link.mass_kg, &sub(com_m, tip_m), &moved);
-        }
-        let mut sum = Load::default();
+        let mut beyond = Composite::default();
         let mut hand = |body: &Body, held: bool| {
-            if held && body.mass_kg > 0.0 {
-                sum.bear(
-                    body.mass_kg,
-                    &rotate(&pose.tip.rotation, &body.com_m),
-                    &moved,
-                );
+            if held {
+                beyond.join(body.mass_kg, &rotate(&pose.tip.rotation, &body.com_m));
             }
         };
         hand(self.tool(), tool_held);
         hand(&self.payload, payload_held);
-        let mut torque_nm = [0.0; N];
-        for ((torque_nm, link), column) in
-            torque_nm.iter_mut().zip(&links).zip(&pose.jacobian).rev()
-        {
-            sum.force_n = add(&sum.force_n, &link.force_n);
-            sum.moment_nm = add(&sum.moment_nm, &link.moment_nm);
-            let (linear, angular) = parts(column);
-            *torque_nm = dot(&linear, &sum.force_n) + dot(&angular, &sum.moment_nm);
+        let mut elements = [[0.0; N]; N];
+        for i in (0..N).rev() {
+            let mass_kg = self.chain.hops[i].link.mass_kg;
+            beyond.join(mass_kg, &sub(&pose.com_m[i], tip_m));
+            let (linear, angular) = parts(&pose.jacobian[i]);
+            let (force_n, moment_nm) = beyond.load(&linear, &angular);
+            for j in 0..=i {
+                let (linear, angular) = parts(&pose.jacobian[j]);
+                let element = dot(&linear, &force_n) + dot(&angular, &moment_nm);
+                elements[i][j] = element;
+                elements[j][i] = element;
+            }
         }
-        torque_nm
+        Inertia(elements)
     }
 }
 

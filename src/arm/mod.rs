@@ -3,7 +3,8 @@
 //!
 //! An [`ArmDescription`] is what the host compiles and the controller loads; [`ArmModel::try_new`]
 //! checks it once, and from then on [`ArmModel::pose`], [`ArmModel::friction`] and
-//! [`ArmModel::inertia_nm`] return plain values for any input. Lengths are in m, masses in kg, angles in rad, torques in N·m.
+//! [`ArmModel::inertia`] return plain values for any input. Lengths are in m, masses in kg, angles in
+//! rad, torques in N·m.
 //!
 //! Knows nothing of bolts.
 
@@ -21,6 +22,6 @@ pub use description::{
 };
 pub use error::{ArmError, Fault};
 pub use friction::FrictionEstimate;
-pub use inertia::INERTIA_U;
+pub use inertia::{INERTIA_U, Inertia};
 pub use model::ArmModel;
 pub use pose::ArmPose;

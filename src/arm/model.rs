@@ -49,14 +49,15 @@ impl<const N: usize> ArmModel<N> {
                 expected: N,
             });
         }
-        let checked = description.clone().checked()?;
+        description.check()?;
+        let checked = description;
         Ok(Self {
-            chain: Chain::new(&checked),
-            friction: per_joint(&checked, JointFriction::NONE, |joint| joint.friction),
+            chain: Chain::new(checked),
+            friction: per_joint(checked, JointFriction::NONE, |joint| joint.friction),
             friction_transition_rad_s: checked.friction_transition_rad_s,
-            torque_noise_nm: per_joint(&checked, None, |joint| joint.torque_noise_nm),
-            torque_zero_u_nm: per_joint(&checked, 0.0, |joint| joint.torque_zero_u_nm),
-            torque_range_nm: per_joint(&checked, None, |joint| joint.torque_range_nm),
+            torque_noise_nm: per_joint(checked, None, |joint| joint.torque_noise_nm),
+            torque_zero_u_nm: per_joint(checked, 0.0, |joint| joint.torque_zero_u_nm),
+            torque_range_nm: per_joint(checked, None, |joint| joint.torque_range_nm),
             tool: checked.tool,
             payload: checked.payload,
             gravity_m_s2: checked.gravity_m_s2,
@@ -108,29 +109,40 @@ fn per_joint<T: Copy, const N: usize>(
 }
 
 impl ArmDescription {
-    /// The same description with its figures checked and its joint axes of unit length.
+    /// Checks the figures.
     ///
     /// # Errors
     /// The first fault found, with its joint: a figure that is not finite or is 10⁶ or more, a negative
     /// mass, friction or uncertainty, a zero axis, a matrix that is no rotation. Any finite gravity is
     /// allowed, zero too (an arm in orbit, or torques that are compensated already).
-    pub fn checked(mut self) -> Result<Self, ArmError> {
-        for (index, joint) in self.joints.iter_mut().enumerate() {
+    pub fn check(&self) -> Result<(), ArmError> {
+        for (index, joint) in self.joints.iter().enumerate() {
             check_joint(joint).map_err(|fault| ArmError::Joint {
                 index,
                 name: joint.name.clone(),
                 fault,
             })?;
         }
-        check_whole(&self).map_err(|fault| ArmError::Arm { fault })?;
+        check_whole(self).map_err(|fault| ArmError::Arm { fault })
+    }
+
+    /// The same description with its figures checked and its joint axes of unit length.
+    ///
+    /// # Errors
+    /// As [`ArmDescription::check`].
+    pub fn checked(mut self) -> Result<Self, ArmError> {
+        self.check()?;
+        for joint in &mut self.joints {
+            joint.axis = unit(&joint.axis).unwrap_or(joint.axis);
+        }
         Ok(self)
     }
 }
 
-fn check_joint(joint: &mut JointDescription) -> Result<(), Fault> {
+fn check_joint(joint: &JointDescription) -> Result<(), Fault> {
     check_transform("origin", &joint.origin)?;
     finite("axis", &joint.axis)?;
-    joint.axis = unit(&joint.axis).ok_or(Fault::ZeroAxis)?;
+    unit(&joint.axis).ok_or(Fault::ZeroAxis)?;
     check_body("link mass_kg", "link com_m", &joint.link)?;
     let friction = &joint.friction;
     not_negative("coulomb_nm", friction.coulomb_nm)?;

@@ -1,7 +1,8 @@
 //! The torque–angle curve of a run in fixed memory.
 
-use super::line::Point;
-use super::step::{AngleStep, STEP_RAD};
+use super::line::{Line, Point};
+use super::step::STEP_RAD;
+use super::sums::Sums;
 
 /// One bin of the curve: angle-weighted means.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -13,18 +14,9 @@ pub struct Bin {
     pub angle_rad: f32,
     /// Mean torque, N·m.
     pub torque_nm: f32,
-    /// Variance of the step torques around that mean, N²·m².
-    pub variance_nm2: f32,
 }
 
 impl Bin {
-    const EMPTY: Self = Self {
-        width_rad: 0.0,
-        angle_rad: 0.0,
-        torque_nm: 0.0,
-        variance_nm2: 0.0,
-    };
-
     fn merged(self, other: Self) -> Self {
         if self.width_rad == 0.0 {
             return other;
@@ -34,14 +26,50 @@ impl Bin {
             return Self::default();
         }
         let share = other.width_rad / width_rad;
-        let dt = other.torque_nm - self.torque_nm;
         Self {
             width_rad,
             angle_rad: self.angle_rad + (other.angle_rad - self.angle_rad) * share,
-            torque_nm: self.torque_nm + dt * share,
-            variance_nm2: self.variance_nm2 * (1.0 - share)
-                + other.variance_nm2 * share
-                + dt * dt * share * (1.0 - share),
+            torque_nm: self.torque_nm + (other.torque_nm - self.torque_nm) * share,
+        }
+    }
+}
+
+/// A bin as it is kept: 8 bytes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Slot {
+    torque_nm: f32,
+    /// Angle covered in parts of the bin's step, at least one where anything was covered; 64 steps
+    /// and more are all the same.
+    width: u16,
+    /// Mean angle in parts of the bin's step from where the bin begins.
+    offset: u16,
+}
+
+/// Parts of a bin's step in which widths are kept: a weight is known to a thousandth ...
+const WIDTH_PARTS: f32 = 1024.0;
+/// ... and mean angles: finer than f32 tells an angle of one rad.
+const OFFSET_PARTS: f32 = 65_536.0;
+
+impl Slot {
+    const EMPTY: Self = Self {
+        torque_nm: 0.0,
+        width: 0,
+        offset: 0,
+    };
+
+    /// This bin and the one that follows it, as one of twice their step.
+    fn and_next(self, next: Self) -> Self {
+        let width = u32::from(self.width) + u32::from(next.width);
+        if width == 0 {
+            return Self::EMPTY;
+        }
+        let share = f32::from(next.width) / width as f32;
+        let mean = |a: f32, b: f32| a + (b - a) * share;
+        let offset = mean(self.offset.into(), OFFSET_PARTS + f32::from(next.offset));
+        Self {
+            torque_nm: mean(self.torque_nm, next.torque_nm),
+            width: width.div_ceil(2) as u16,
+            offset: (0.5 * offset) as u16,
         }
     }
 }
@@ -57,14 +85,15 @@ impl Bin {
 /// more than `B/2` for each doubling.
 #[derive(Clone, Debug)]
 pub struct BinnedCurve<const B: usize> {
-    bins: [Bin; B],
+    bins: [Slot; B],
     start_rad: f32,
     step_rad: f32,
     /// How often the step has doubled, as far as it tells where a bin lies: modulo the bits of `B`.
     turns: u32,
     /// Pairs that are merged since it last doubled.
     merged: usize,
-    empty: bool,
+    /// Bins up to the last that holds something.
+    used: usize,
 }
 
 impl<const B: usize> BinnedCurve<B> {
@@ -77,67 +106,76 @@ impl<const B: usize> BinnedCurve<B> {
     pub const fn new(start_rad: f32) -> Self {
         const { assert!(B.is_power_of_two() && B >= 2, "B is a power of two") };
         Self {
-            bins: [Bin::EMPTY; B],
+            bins: [Slot::EMPTY; B],
             start_rad,
             step_rad: STEP_RAD,
             turns: 0,
             merged: Self::HALF,
-            empty: true,
+            used: 0,
         }
     }
 
     /// Begins anew at another angle; costs nothing where nothing was added.
     pub fn restart(&mut self, start_rad: f32) {
-        if !self.empty {
+        if self.used > 0 {
             *self = Self::new(start_rad);
         }
         self.start_rad = start_rad;
     }
 
-    /// Adds an angle step. Steps before the start count to the first bin.
-    pub fn add(&mut self, step: &AngleStep) {
-        let offset = (step.angle_rad - self.start_rad).max(0.0);
-        if !step.angle_rad.is_finite() || !offset.is_finite() {
+    /// Adds a point, weighted by the angle it covers. One before the start counts to the first bin.
+    pub fn add(&mut self, point: &Point) {
+        let offset = (point.x - self.start_rad).max(0.0);
+        if !point.x.is_finite() || !offset.is_finite() {
             return;
         }
-        self.empty = false;
         // Bounded: the step can double no more often than f32 has binary exponents.
         let mut doublings = 0;
         while offset >= self.step_rad * B as f32 && doublings < 256 {
             self.merge_up_to(Self::HALF);
             self.turns = (self.turns + 1) % Self::BITS;
             self.merged = 0;
+            self.used = self.used.div_ceil(2);
             self.step_rad *= 2.0;
             doublings += 1;
         }
         let index = ((offset / self.step_rad) as usize).min(B - 1);
         let wanted = index % Self::HALF + 1;
         self.merge_up_to(wanted.max(self.merged + Self::PAIRS_A_STEP));
-        let place = self.place(index);
-        if let Some(bin) = self.bins.get_mut(place) {
-            *bin = bin.merged(Bin {
-                width_rad: step.width_rad,
-                angle_rad: step.angle_rad,
-                torque_nm: step.torque_nm,
-                variance_nm2: 0.0,
-            });
-        }
+        self.used = self.used.max(index + 1);
+        let bin = self.bin_of(self.at(index), index);
+        let bin = bin.merged(Bin {
+            width_rad: point.weight,
+            angle_rad: point.x,
+            torque_nm: point.y,
+        });
+        self.put(index, self.slot_of(&bin, index));
     }
 
     /// Bins that hold something, by rising angle.
     pub fn iter(&self) -> impl Iterator<Item = Bin> + Clone + '_ {
-        (0..B)
-            .map(|index| self.bin(index))
-            .filter(|b| b.width_rad > 0.0)
+        self.iter_from(0)
     }
 
     /// The bins as points for a fit, weighted by the angle they cover.
     pub fn points(&self) -> impl Iterator<Item = Point> + Clone + '_ {
-        self.iter().map(|b| Point {
-            x: b.angle_rad,
-            y: b.torque_nm,
-            weight: b.width_rad,
-        })
+        self.iter().map(Self::point)
+    }
+
+    /// Line through the bins from `from_rad` on, as [`Line::fit`] gives it, in one pass over them.
+    pub fn line_from(&self, from_rad: f32) -> Option<Line> {
+        let first = (from_rad - self.start_rad) / self.step_rad;
+        let mut points = self
+            .iter_from(first as usize)
+            .map(Self::point)
+            .skip_while(|p| !(p.x >= from_rad));
+        let first = points.next()?;
+        let mut sums = Sums::about(first.x, first.y);
+        sums.add_point(&first);
+        for point in points {
+            sums.add_point(&point);
+        }
+        sums.centred().line()
     }
 
     /// Width of a bin, rad.
@@ -150,38 +188,85 @@ impl<const B: usize> BinnedCurve<B> {
         self.start_rad
     }
 
+    fn iter_from(&self, first: usize) -> impl Iterator<Item = Bin> + Clone + '_ {
+        (first..self.used)
+            .map(|index| (index, self.slot(index)))
+            .filter(|(_, slot)| slot.width > 0)
+            .map(|(index, slot)| self.bin_of(slot, index))
+    }
+
+    fn point(bin: Bin) -> Point {
+        Point {
+            x: bin.angle_rad,
+            y: bin.torque_nm,
+            weight: bin.width_rad,
+        }
+    }
+
+    fn bin_of(&self, slot: Slot, index: usize) -> Bin {
+        let part = f32::from(slot.offset) * (1.0 / OFFSET_PARTS);
+        Bin {
+            width_rad: f32::from(slot.width) * (self.step_rad * (1.0 / WIDTH_PARTS)),
+            angle_rad: self.start_rad + (index as f32 + part) * self.step_rad,
+            torque_nm: slot.torque_nm,
+        }
+    }
+
+    fn slot_of(&self, bin: &Bin, index: usize) -> Slot {
+        let per_step = 1.0 / self.step_rad;
+        let part = (bin.angle_rad - self.start_rad) * per_step - index as f32;
+        let width = bin.width_rad * per_step * WIDTH_PARTS;
+        Slot {
+            torque_nm: bin.torque_nm,
+            // Casts saturate; what is covered never rounds to nothing.
+            width: if bin.width_rad > 0.0 {
+                ((width + 0.5) as u16).max(1)
+            } else {
+                0
+            },
+            offset: (part * OFFSET_PARTS + 0.5) as u16,
+        }
+    }
+
     /// Where a bin lies. Doubling sends bin `c` of the lower half to where `2c` was and the bins of
     /// the upper half in between: each time, the bits of the index turn by one more.
     fn place(&self, index: usize) -> usize {
         ((index << self.turns) | (index >> (Self::BITS - self.turns))) & (B - 1)
     }
 
-    fn at(&self, index: usize) -> Bin {
+    fn at(&self, index: usize) -> Slot {
         let place = self.place(index);
-        self.bins.get(place).copied().unwrap_or(Bin::EMPTY)
+        self.bins.get(place).copied().unwrap_or(Slot::EMPTY)
+    }
+
+    fn put(&mut self, index: usize, slot: Slot) {
+        let place = self.place(index);
+        if let Some(kept) = self.bins.get_mut(place) {
+            *kept = slot;
+        }
     }
 
     /// A bin as it will be once its pair is merged.
-    fn bin(&self, index: usize) -> Bin {
+    fn slot(&self, index: usize) -> Slot {
         if index % Self::HALF < self.merged {
             self.at(index)
         } else if index < Self::HALF {
-            self.at(index).merged(self.at(index + Self::HALF))
+            self.whole(index)
         } else {
-            Bin::EMPTY
+            Slot::EMPTY
         }
+    }
+
+    /// A pair that is not merged yet, as one.
+    fn whole(&self, index: usize) -> Slot {
+        self.at(index).and_next(self.at(index + Self::HALF))
     }
 
     fn merge_up_to(&mut self, pairs: usize) {
         while self.merged < pairs.min(Self::HALF) {
-            let (first, second) = (self.merged, self.merged + Self::HALF);
-            let whole = self.bin(first);
-            for (index, bin) in [(first, whole), (second, Bin::EMPTY)] {
-                let place = self.place(index);
-                if let Some(slot) = self.bins.get_mut(place) {
-                    *slot = bin;
-                }
-            }
+            let index = self.merged;
+            self.put(index, self.whole(index));
+            self.put(index + Self::HALF, Slot::EMPTY);
             self.merged += 1;
         }
     }
@@ -191,12 +276,11 @@ impl<const B: usize> BinnedCurve<B> {
 mod tests {
     use super::*;
 
-    fn step(angle_rad: f32, torque_nm: f32) -> AngleStep {
-        AngleStep {
-            angle_rad,
-            width_rad: STEP_RAD,
-            torque_nm,
-            ..AngleStep::default()
+    fn step(angle_rad: f32, torque_nm: f32) -> Point {
+        Point {
+            x: angle_rad,
+            y: torque_nm,
+            weight: STEP_RAD,
         }
     }
 
@@ -217,25 +301,12 @@ mod tests {
         assert!(c.iter().count() > 16);
     }
 
+    /// Merging a few pairs with every step comes to what merging all at once comes to, to within what
+    /// the bins are kept with.
     #[test]
-    fn a_bin_keeps_the_scatter_of_what_was_merged_into_it() {
-        let mut c = BinnedCurve::<4>::new(0.0);
-        for i in 0..16 {
-            c.add(&step(
-                (i as f32 + 0.5) * STEP_RAD,
-                if i % 2 == 0 { 1.0 } else { 3.0 },
-            ));
-        }
-        for b in c.iter() {
-            assert!((b.torque_nm - 2.0).abs() < 1e-5 && (b.variance_nm2 - 1.0).abs() < 1e-4);
-        }
-    }
-
-    /// Merging a few pairs with every step comes to what merging all at once comes to.
-    #[test]
-    fn spreading_the_merging_changes_no_bit() {
+    fn spreading_the_merging_loses_nothing() {
         let mut c = BinnedCurve::<16>::new(0.0);
-        let mut plain = [Bin::EMPTY; 16];
+        let mut plain = [Bin::default(); 16];
         let mut step_rad = STEP_RAD;
         let mut angle = 0.0_f32;
         for i in 0..400_u32 {
@@ -247,24 +318,55 @@ mod tests {
                 for k in 0..16 {
                     plain[k] = match (plain.get(2 * k), plain.get(2 * k + 1)) {
                         (Some(a), Some(b)) => a.merged(*b),
-                        _ => Bin::EMPTY,
+                        _ => Bin::default(),
                     };
                 }
                 step_rad *= 2.0;
             }
             let index = (angle / step_rad) as usize;
             plain[index] = plain[index].merged(Bin {
-                width_rad: s.width_rad,
-                angle_rad: s.angle_rad,
-                torque_nm: s.torque_nm,
-                variance_nm2: 0.0,
+                width_rad: s.weight,
+                angle_rad: s.x,
+                torque_nm: s.y,
             });
-            assert!(
-                c.iter()
-                    .eq(plain.iter().copied().filter(|b| b.width_rad > 0.0)),
-                "after step {i}"
-            );
+            let plain = plain.iter().filter(|b| b.width_rad > 0.0);
+            assert_eq!(c.iter().count(), plain.clone().count(), "after step {i}");
+            for (kept, plain) in c.iter().zip(plain) {
+                assert!((kept.angle_rad - plain.angle_rad).abs() < 0.02 * step_rad);
+                assert!(
+                    (kept.torque_nm - plain.torque_nm).abs() < 0.1,
+                    "{kept:?} {plain:?}"
+                );
+                let off = (kept.width_rad / plain.width_rad - 1.0).abs();
+                assert!(off < 0.1, "{kept:?} {plain:?}");
+            }
         }
+    }
+
+    /// Against the plain fit of the same bins, which passes over them twice.
+    #[test]
+    fn a_line_in_one_pass_is_the_line_of_the_bins() {
+        let mut c = BinnedCurve::<32>::new(40.0);
+        for i in 0..80_u32 {
+            let angle_rad = 40.0 + (i as f32 + 0.5) * STEP_RAD;
+            c.add(&step(angle_rad, 0.4 * i as f32 + (i * i % 7) as f32));
+            for from in [39.0, 40.1, 40.3] {
+                let plain = Line::fit(c.points().filter(|p| p.x >= from));
+                let (Some(plain), Some(line)) = (plain, c.line_from(from)) else {
+                    assert!(plain.is_none() && c.line_from(from).is_none());
+                    continue;
+                };
+                assert_eq!(line.count, plain.count);
+                for (ours, plain) in [
+                    (line.slope, plain.slope),
+                    (line.slope_u, plain.slope_u),
+                    (line.y_mean, plain.y_mean),
+                ] {
+                    assert!((ours / plain - 1.0).abs() < 2e-3, "{line:?} {plain:?}");
+                }
+            }
+        }
+        assert!(c.line_from(41.0).is_none() && c.line_from(f32::NAN).is_none());
     }
 
     #[test]

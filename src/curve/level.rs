@@ -2,8 +2,7 @@
 
 use crate::math::{TAU, sqrt};
 
-use super::step::AngleStep;
-use super::window::Window;
+use super::window::{PastStep, Window};
 
 /// Bolt angle over which the past is forgotten (one turn).
 const MEMORY_RAD: f32 = TAU;
@@ -41,7 +40,7 @@ impl Level {
         }
     }
 
-    fn add_mean(&mut self, step: &AngleStep) {
+    fn add_mean(&mut self, step: &PastStep) {
         self.mean_weight_rad = (self.mean_weight_rad + step.width_rad).min(MEMORY_RAD);
         let share = step.width_rad / self.mean_weight_rad;
         self.mean_nm += (step.torque_nm - self.mean_nm) * share.min(1.0);

@@ -9,6 +9,7 @@ mod knee;
 mod level;
 mod line;
 mod step;
+mod sums;
 mod trail;
 mod window;
 
@@ -18,4 +19,4 @@ pub use level::Level;
 pub use line::{Line, Point};
 pub use step::{AngleStep, STEP_RAD, StepBuilder};
 pub use trail::{TRAIL, Trail};
-pub use window::{WINDOW, Window};
+pub use window::{PastStep, WINDOW, Window};

@@ -1,5 +1,6 @@
 //! Angle steps: the torque averaged over angle, so that speed and stops drop out.
 
+use super::line::Point;
 use crate::math::sqrt;
 use crate::turn::Motion;
 use crate::wrench::AxialTorque;
@@ -49,6 +50,15 @@ impl AngleStep {
         since_stop_rad: 0.0,
         observable: false,
     };
+
+    /// Its place on the curve, weighted by the angle it covers.
+    pub const fn point(&self) -> Point {
+        Point {
+            x: self.angle_rad,
+            y: self.torque_nm,
+            weight: self.width_rad,
+        }
+    }
 
     /// Combined standard uncertainty of the mean torque, N·m.
     pub fn torque_u_nm(&self) -> f32 {

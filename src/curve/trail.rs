@@ -6,10 +6,10 @@ use super::window::Window;
 /// Bins of the stretch around snug.
 pub const TRAIL: usize = 64;
 /// Steps that are taken over at a time: those before the event are older than it by up to a window.
-const STEPS_AT_ONCE: usize = 8;
+const STEPS_AT_ONCE: usize = 4;
 
-/// The curve from the window before the snug event on. Bounded: takes over 8 steps of the window with
-/// every new one, so it has caught up 10 steps after the event.
+/// The curve from the window before the snug event on. Bounded: takes over 4 steps of the window with
+/// every new one, so it has caught up 22 steps after the event.
 #[derive(Clone, Debug)]
 pub struct Trail {
     curve: BinnedCurve<TRAIL>,
@@ -59,7 +59,7 @@ impl Trail {
         }
         let mut curve = self.curve.clone();
         for step in window.last(self.behind) {
-            curve.add(step);
+            curve.add(&step.point());
         }
         Some(curve)
     }
@@ -67,7 +67,7 @@ impl Trail {
     fn catch_up(&mut self, window: &Window) {
         let count = self.behind.min(STEPS_AT_ONCE);
         for step in window.last(self.behind).take(count) {
-            self.curve.add(step);
+            self.curve.add(&step.point());
         }
         self.behind -= count;
     }
@@ -93,16 +93,16 @@ mod tests {
             window.push(step);
             if i == 100 {
                 plain = BinnedCurve::new(window.iter().next().map_or(0.0, |s| s.angle_rad));
-                window.iter().for_each(|s| plain.add(s));
+                window.iter().for_each(|s| plain.add(&s.point()));
                 trail.begin(&window);
             } else {
-                plain.add(&step);
+                plain.add(&step.point());
                 trail.follow(&window);
             }
             let curve = trail.curve(&window);
             assert_eq!(curve.is_some(), i >= 100);
             assert!(curve.is_none_or(|c| c.iter().eq(plain.iter())), "after {i}");
-            assert!(i < 110 || trail.behind == 0);
+            assert!(i < 122 || trail.behind == 0);
         }
         trail.withdraw();
         assert!(trail.curve(&window).is_none());

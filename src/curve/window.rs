@@ -5,19 +5,73 @@
 //! taken about its own mean and shifted when it is used; nothing is ever subtracted again, so no error
 //! grows over the run.
 
-use super::line::Line;
+use super::line::{Line, Point};
 use super::step::AngleStep;
-use crate::math::sqrt;
+use super::sums::Sums;
 
 /// Steps kept (32° of steady turning).
 pub const WINDOW: usize = 64;
 /// Steps of one sum that is kept.
 const BLOCK: usize = 8;
 
-/// The last [`WINDOW`] angle steps.
+/// What is kept of an angle step for as long as it is in the window; see [`AngleStep`].
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct PastStep {
+    /// Time of its last sample, µs, modulo 2³²: for the time between two steps of the window.
+    pub time_us: u32,
+    /// Mean bolt angle, rad.
+    pub angle_rad: f32,
+    /// Bolt angle at its end, rad.
+    pub end_rad: f32,
+    /// Width, rad.
+    pub width_rad: f32,
+    /// Mean torque, N·m.
+    pub torque_nm: f32,
+    /// White part of the standard uncertainty of that mean, N·m.
+    pub noise_nm: f32,
+    /// Mean position of the tool along the bolt axis, m; NaN without an arm.
+    advance_m: f32,
+}
+
+impl PastStep {
+    const EMPTY: Self = Self::of(&AngleStep::EMPTY);
+
+    const fn of(step: &AngleStep) -> Self {
+        Self {
+            time_us: step.time_us as u32,
+            angle_rad: step.angle_rad,
+            end_rad: step.end_rad,
+            width_rad: step.width_rad,
+            torque_nm: step.torque_nm,
+            noise_nm: step.noise_nm,
+            advance_m: match step.advance_m {
+                Some(advance_m) => advance_m,
+                None => f32::NAN,
+            },
+        }
+    }
+
+    /// Mean position of the tool along the bolt axis, m; `None` without an arm.
+    pub fn advance_m(&self) -> Option<f32> {
+        Some(self.advance_m).filter(|m| !m.is_nan())
+    }
+
+    /// Its place on the curve, weighted by the angle it covers.
+    pub const fn point(&self) -> Point {
+        Point {
+            x: self.angle_rad,
+            y: self.torque_nm,
+            weight: self.width_rad,
+        }
+    }
+}
+
+/// The last [`WINDOW`] angle steps: the newest as it is, of the others what slopes and means need.
 #[derive(Clone, Debug)]
 pub struct Window {
-    steps: [AngleStep; WINDOW],
+    newest: AngleStep,
+    steps: [PastStep; WINDOW],
     blocks: [Sums; WINDOW / BLOCK],
     /// Steps ever pushed; step `p` lies at `p` modulo the window.
     pushed: usize,
@@ -27,7 +81,8 @@ pub struct Window {
 impl Default for Window {
     fn default() -> Self {
         Self {
-            steps: [AngleStep::EMPTY; WINDOW],
+            newest: AngleStep::EMPTY,
+            steps: [PastStep::EMPTY; WINDOW],
             blocks: [Sums::EMPTY; WINDOW / BLOCK],
             pushed: 0,
             len: 0,
@@ -40,27 +95,28 @@ impl Window {
     pub fn push(&mut self, step: AngleStep) {
         let (place, last) = (self.pushed % WINDOW, self.pushed % BLOCK == BLOCK - 1);
         if let Some(slot) = self.steps.get_mut(place) {
-            *slot = step;
+            *slot = PastStep::of(&step);
         }
+        self.newest = step;
         // Wraps at a multiple of the window.
         self.pushed = self.pushed.wrapping_add(1);
         self.len = (self.len + 1).min(WINDOW);
         if last && let Some(block) = self.blocks.get_mut(place / BLOCK) {
-            let mut sums = Sums::about(&step);
+            let mut sums = Sums::about(step.angle_rad, step.torque_nm);
             for step in self.steps.iter().take(place + 1).skip(place + 1 - BLOCK) {
-                sums.add(step);
+                sums.add(&step.point(), step.noise_nm);
             }
             *block = sums.centred();
         }
     }
 
     /// Steps, oldest first.
-    pub fn iter(&self) -> impl Iterator<Item = &AngleStep> + Clone {
+    pub fn iter(&self) -> impl Iterator<Item = &PastStep> + Clone {
         self.last(WINDOW)
     }
 
     /// The last `count` steps, oldest first.
-    pub fn last(&self, count: usize) -> impl Iterator<Item = &AngleStep> + Clone {
+    pub fn last(&self, count: usize) -> impl Iterator<Item = &PastStep> + Clone {
         let count = count.min(self.len);
         let first = self.pushed.wrapping_sub(count) % WINDOW;
         let (newer, older) = self.steps.split_at(first);
@@ -79,7 +135,7 @@ impl Window {
 
     /// The newest step.
     pub fn newest(&self) -> Option<&AngleStep> {
-        self.last(1).next()
+        (self.len > 0).then_some(&self.newest)
     }
 
     /// Mean torque over the last `count` steps, N·m; 0 while empty.
@@ -104,13 +160,14 @@ impl Window {
 
     /// As [`Window::line`], and through a step that is not in the window yet.
     pub fn line_up_to(&self, count: usize, unfinished: Option<&AngleStep>) -> Option<Line> {
-        let mut sums = Sums::about(unfinished.or(self.newest())?);
+        let newest = unfinished.or(self.newest())?;
+        let mut sums = Sums::about(newest.angle_rad, newest.torque_nm);
         self.walk(count, |part| match part {
-            Part::Step(step) => sums.add(step),
+            Part::Step(step) => sums.add(&step.point(), step.noise_nm),
             Part::Block(block) => sums.join(block),
         });
         if let Some(step) = unfinished {
-            sums.add(step);
+            sums.add(&step.point(), step.noise_nm);
         }
         sums.centred().line()
     }
@@ -137,138 +194,15 @@ impl Window {
 }
 
 enum Part<'a> {
-    Step(&'a AngleStep),
+    Step(&'a PastStep),
     Block(&'a Sums),
-}
-
-/// Sums of torque over angle about a point, weighted by the angle covered.
-#[derive(Clone, Copy, Debug)]
-struct Sums {
-    count: u32,
-    weight: f32,
-    x: f32,
-    y: f32,
-    sx: f32,
-    sy: f32,
-    xx: f32,
-    xy: f32,
-    yy: f32,
-    /// Variance of the weighted sum of torques from their known noise, and its first and second
-    /// moment over angle.
-    noise: [f32; 3],
-}
-
-impl Sums {
-    const EMPTY: Self = Self {
-        count: 0,
-        weight: 0.0,
-        x: 0.0,
-        y: 0.0,
-        sx: 0.0,
-        sy: 0.0,
-        xx: 0.0,
-        xy: 0.0,
-        yy: 0.0,
-        noise: [0.0; 3],
-    };
-
-    fn about(step: &AngleStep) -> Self {
-        Self {
-            x: step.angle_rad,
-            y: step.torque_nm,
-            ..Self::EMPTY
-        }
-    }
-
-    #[inline(always)]
-    fn add(&mut self, step: &AngleStep) {
-        let w = step.width_rad;
-        if !(w > 0.0) {
-            return;
-        }
-        let (dx, dy) = (step.angle_rad - self.x, step.torque_nm - self.y);
-        let (wx, wy) = (w * dx, w * dy);
-        self.count += 1;
-        self.weight += w;
-        self.sx += wx;
-        self.sy += wy;
-        self.xx += wx * dx;
-        self.xy += wx * dy;
-        self.yy += wy * dy;
-        let n = w * step.noise_nm;
-        let (variance, first) = (n * n, n * n * dx);
-        self.noise[0] += variance;
-        self.noise[1] += first;
-        self.noise[2] += first * dx;
-    }
-
-    /// Adds sums about their own mean.
-    #[inline(always)]
-    fn join(&mut self, other: &Self) {
-        let (dx, dy) = (other.x - self.x, other.y - self.y);
-        let (wx, wy) = (other.weight * dx, other.weight * dy);
-        self.count += other.count;
-        self.weight += other.weight;
-        self.sx += wx;
-        self.sy += wy;
-        self.xx += other.xx + wx * dx;
-        self.xy += other.xy + wx * dy;
-        self.yy += other.yy + wy * dy;
-        let [zeroth, first, second] = other.noise;
-        let shifted = zeroth * dx;
-        self.noise[0] += zeroth;
-        self.noise[1] += first + shifted;
-        self.noise[2] += second + (first + first + shifted) * dx;
-    }
-
-    /// The same about their own mean; empty if they have no weight.
-    fn centred(&self) -> Self {
-        if !(self.weight > 0.0) {
-            return Self::EMPTY;
-        }
-        let per_weight = 1.0 / self.weight;
-        let (mx, my) = (self.sx * per_weight, self.sy * per_weight);
-        let [zeroth, first, second] = self.noise;
-        let shifted = first - zeroth * mx;
-        Self {
-            x: self.x + mx,
-            y: self.y + my,
-            sx: 0.0,
-            sy: 0.0,
-            xx: self.xx - mx * self.sx,
-            xy: self.xy - mx * self.sy,
-            yy: self.yy - my * self.sy,
-            noise: [zeroth, shifted, second - (first + shifted) * mx],
-            ..*self
-        }
-    }
-
-    /// The line of sums about their own mean, as [`Line::fit`] gives it.
-    fn line(&self) -> Option<Line> {
-        if self.count < 3 || !(self.xx > 0.0 && self.xx < f32::MAX) {
-            return None;
-        }
-        let (per_xx, per_weight) = (1.0 / self.xx, 1.0 / self.weight);
-        let slope = self.xy * per_xx;
-        let square = (self.yy - slope * self.xy).max(0.0) / (self.count - 2) as f32;
-        let [mean_noise, _, slope_noise] = self.noise;
-        Some(Line {
-            x_mean: self.x,
-            y_mean: self.y,
-            slope,
-            slope_u: sqrt((square * per_xx).max(slope_noise * per_xx * per_xx)),
-            mean_u: sqrt((square * per_weight).max(mean_noise * per_weight * per_weight)),
-            residual: sqrt(square * self.count as f32 * per_weight),
-            count: self.count,
-        })
-    }
 }
 
 #[cfg(test)]
 mod tests {
     extern crate std;
-    use super::super::Point;
     use super::*;
+    use crate::math::sqrt;
 
     /// Steps of a steep, rough run, far from the origin; more than the window holds.
     fn run() -> impl Iterator<Item = AngleStep> {
@@ -288,11 +222,7 @@ mod tests {
         for step in run() {
             window.push(step);
             for count in [8, 20, WINDOW] {
-                let points = window.last(count).map(|s| Point {
-                    x: s.angle_rad,
-                    y: s.torque_nm,
-                    weight: s.width_rad,
-                });
+                let points = window.last(count).map(PastStep::point);
                 let (Some(plain), Some(kept)) = (Line::fit(points), window.line(count)) else {
                     assert!(window.len() < 3);
                     continue;

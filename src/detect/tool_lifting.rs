@@ -65,7 +65,7 @@ impl Detector for ToolLifting {
 fn mean_advance_m(view: &StepView<'_>) -> Option<f32> {
     let (mut sum, mut count) = (0.0, 0.0);
     for step in view.window.last(MEAN_STEPS) {
-        sum += step.advance_m?;
+        sum += step.advance_m()?;
         count += 1.0;
     }
     (count > 0.0).then(|| sum / count)

@@ -133,6 +133,23 @@ impl Fastener {
             .chain(target.into_iter().flatten())
     }
 
+    /// The first of [`Fastener::faults`] that forbids the run.
+    pub fn refused(&self, target_nm: Option<f32>) -> Option<Fault> {
+        let friction = self.friction.unwrap_or_default();
+        let material = |of: Option<Material>, part| {
+            of.and_then(|material| Fault::first_refused(|| material.faults(part)))
+        };
+        Fault::first_refused(|| self.faults_of_size())
+            .or_else(|| Fault::first_refused(|| friction.faults()))
+            .or_else(|| material(self.bolt, "bolt"))
+            .or_else(|| material(self.mating.map(|m| m.material), "mating"))
+            .or_else(|| (self.joint).and_then(|joint| Fault::first_refused(|| joint.faults())))
+            .or_else(|| {
+                let target = target_nm?;
+                Fault::first_refused(|| Forecast::of(self, Some(target)).target_faults(target))
+            })
+    }
+
     fn faults_of_size(&self) -> impl Iterator<Item = Fault> + use<> {
         let part = "fastener";
         let d = self.thread.diameter_mm;

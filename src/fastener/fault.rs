@@ -33,6 +33,15 @@ pub struct Fault {
 }
 
 impl Fault {
+    /// The first that forbids the run. A call of its own for each place: the faults of all parts
+    /// together would take 12 kB of stack.
+    #[inline(never)]
+    pub(crate) fn first_refused<I: Iterator<Item = Self>>(
+        faults: impl FnOnce() -> I,
+    ) -> Option<Self> {
+        faults().find(|fault| fault.severity == Severity::Refused)
+    }
+
     /// `Some` fault unless `sound`.
     pub(super) fn unless(sound: bool, fault: Self) -> Option<Self> {
         (!sound).then_some(fault)

@@ -11,6 +11,38 @@ use crate::procedure::{BoltJob, Direction, Goal};
 /// Detections that may wait for their turn: one is said with each sample.
 const WAITING: usize = 8;
 
+/// Those who look at a completed step with the same sample.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Group {
+    /// Done up: thread and seat, ...
+    Rundown,
+    /// ... then what gives way in clamping, ...
+    GivingWay,
+    /// ... then all that costs little.
+    Goal,
+    /// Undone: all.
+    Undoing,
+}
+
+impl Group {
+    /// Who looks first: what may stop.
+    pub const fn first(direction: Direction) -> Self {
+        match direction {
+            Direction::Tighten => Self::Rundown,
+            Direction::Undo => Self::Undoing,
+        }
+    }
+
+    /// Who looks with the sample after.
+    pub const fn next(self) -> Option<Self> {
+        match self {
+            Self::Rundown => Some(Self::GivingWay),
+            Self::GivingWay => Some(Self::Goal),
+            Self::Goal | Self::Undoing => None,
+        }
+    }
+}
+
 /// All detectors, and what they have found but not yet said.
 #[derive(Clone, Debug)]
 pub(super) struct Detectors {
@@ -64,14 +96,43 @@ impl Detectors {
         self.stick_slip.swing()
     }
 
-    /// Shows all that fit the direction a completed step.
-    pub fn on_step(&mut self, view: &StepView<'_>) {
-        self.ask(|d| d.on_step(view));
+    /// Shows a group a completed step.
+    pub fn on_step(&mut self, group: Group, view: &StepView<'_>) {
+        let found = match group {
+            Group::Rundown => [self.rundown.on_step(view), None, None],
+            Group::GivingWay => [self.giving_way.on_step(view), None, None],
+            Group::Goal => [
+                self.over_torque.on_step(view),
+                self.over_angle.on_step(view),
+                self.tool_lifting.on_step(view),
+            ],
+            Group::Undoing => [self.undoing.on_step(view), None, None],
+        };
+        self.hear(found);
     }
 
-    /// Shows all a sample.
+    /// Shows all that fit the direction a sample.
     pub fn on_sample(&mut self, view: &SampleView<'_>) {
-        self.ask(|d| d.on_sample(view));
+        let fitting = match self.direction {
+            Direction::Tighten => [
+                self.rundown.on_sample(view),
+                self.giving_way.on_sample(view),
+                self.stick_slip.on_sample(view),
+                self.relaxation.on_sample(view),
+            ],
+            Direction::Undo => [self.undoing.on_sample(view), None, None, None],
+        };
+        self.hear(fitting);
+        let sensing = [
+            self.stale.on_sample(view),
+            self.saturated.on_sample(view),
+            self.frozen.on_sample(view),
+            self.not_observable.on_sample(view),
+            self.disagree.on_sample(view),
+            self.drift.on_sample(view),
+            self.side_load.on_sample(view),
+        ];
+        self.hear(sensing);
     }
 
     /// What is to be said next: a stop before anything else.
@@ -103,35 +164,11 @@ impl Detectors {
         }
     }
 
-    fn ask(&mut self, question: impl Fn(&mut dyn Detector) -> Option<Detection>) {
-        let fitting: &mut [&mut dyn Detector] = match self.direction {
-            Direction::Tighten => &mut [
-                &mut self.rundown,
-                &mut self.giving_way,
-                &mut self.over_torque,
-                &mut self.over_angle,
-                &mut self.stick_slip,
-                &mut self.relaxation,
-                &mut self.tool_lifting,
-            ],
-            Direction::Undo => &mut [&mut self.undoing],
-        };
-        let both: [&mut dyn Detector; 7] = [
-            &mut self.stale,
-            &mut self.saturated,
-            &mut self.frozen,
-            &mut self.not_observable,
-            &mut self.disagree,
-            &mut self.drift,
-            &mut self.side_load,
-        ];
-        let found = fitting
-            .iter_mut()
-            .map(|d| &mut **d)
-            .chain(both)
-            .filter_map(question);
-        for detection in found {
-            Self::wait(&mut self.waiting, detection);
+    fn hear<const K: usize>(&mut self, found: [Option<Detection>; K]) {
+        if found.iter().any(Option::is_some) {
+            for detection in found.into_iter().flatten() {
+                Self::wait(&mut self.waiting, detection);
+            }
             self.any_waits = true;
         }
     }

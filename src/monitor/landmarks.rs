@@ -66,13 +66,7 @@ impl Landmarks {
 
     /// Takes in an observable sample. `local` is the line through the newest steps: where the bolt
     /// turns, the angle of a torque is no surer than the torque.
-    pub fn follow(
-        &mut self,
-        dt_s: f32,
-        torque: Figure,
-        angle: Figure,
-        local: impl FnOnce() -> Option<Line>,
-    ) {
+    pub fn follow(&mut self, dt_s: f32, torque: Figure, angle: Figure, local: Option<&Line>) {
         let (t, a) = self.even.unwrap_or((torque.value, angle.value));
         let share = dt_s / (dt_s + EVEN_S);
         let (t, a) = (
@@ -90,7 +84,7 @@ impl Landmarks {
         if !reached {
             return;
         }
-        let by_torque = local()
+        let by_torque = local
             .filter(|l| l.slope > 0.0)
             .map_or(0.0, |l| torque.u / l.slope);
         self.mark_rad = Some(Figure {

@@ -156,8 +156,15 @@ impl<const N: usize> Source<N> {
         self.tare_s = 0.0;
     }
 
-    /// Reads one sample, `since_start_s` after the first and `dt_s` after the one before.
-    pub fn read(&mut self, sample: &JointSample<N>, since_start_s: f32, dt_s: f32) -> Reading {
+    /// Reads one sample, `since_start_s` after the first and `dt_s` after the one before; where it is
+    /// `busy` with other things, what can wait does.
+    pub fn read(
+        &mut self,
+        sample: &JointSample<N>,
+        since_start_s: f32,
+        dt_s: f32,
+        busy: bool,
+    ) -> Reading {
         let in_tare = since_start_s < self.tare_s;
         let mut reading = Reading {
             torque: NOTHING_READ,
@@ -179,15 +186,12 @@ impl<const N: usize> Source<N> {
             arm.health
                 .update(&sample.torque_nm, &arm.velocity_rad_s, dt_s);
             let friction = arm.model.friction(&arm.velocity_rad_s);
+            let held = (sample.context.tool_held, sample.context.payload_held);
+            let weighs = arm.wrench.is_due(busy);
             let inertia = arm
                 .inertia
-                .update(&arm.velocity_rad_s, dt_s, |acceleration| {
-                    arm.model.inertia_nm(
-                        &pose,
-                        acceleration,
-                        sample.context.tool_held,
-                        sample.context.payload_held,
-                    )
+                .update(&arm.velocity_rad_s, dt_s, busy || weighs, || {
+                    arm.model.inertia(&pose, held.0, held.1)
                 });
             let inputs = ArmReading {
                 pose: &pose,
@@ -215,9 +219,14 @@ impl<const N: usize> Source<N> {
                     add(&line.point_m, &scale(&line.direction, along_m))
                 })
             });
-            let estimate =
-                arm.wrench
-                    .estimate(&arm.model, &inputs, &arm.sights, &axis, socket_m.as_ref());
+            let estimate = arm.wrench.estimate(
+                &arm.model,
+                &inputs,
+                &arm.sights,
+                &axis,
+                socket_m.as_ref(),
+                busy,
+            );
             reading.torque = estimate.axial;
             reading.torque.value_nm *= self.drive;
             arm.side = estimate.side.or(arm.side.filter(|_| held));

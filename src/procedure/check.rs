@@ -1,6 +1,6 @@
 //! Refuses a description that physics or plain sense forbids, naming the key.
 
-use crate::fastener::{Fault, Forecast, Joint, Severity};
+use crate::fastener::{Band, Fault, Forecast, Joint, Severity};
 
 use super::check_goal;
 use super::goal::Goal;
@@ -48,16 +48,17 @@ impl BoltJob {
         // Going as far as yield is no fault where yield is the aim.
         let plastic = matches!(self.goal, Goal::Yield { .. } | Goal::TorqueThenAngle { .. });
         let forecast = self.forecast();
-        let beyond = self
-            .goal
-            .end_nm()
-            .filter(|_| matches!(self.goal, Goal::Torque { .. }))
-            .map(|window| forecast.window_faults(window.max));
+        let beyond = (self.window_beyond()).map(|window| forecast.window_faults(window.max));
         self.fastener
             .faults(self.goal.target_nm())
             .filter(move |fault| !(plastic && fault.severity == Severity::Warned))
             .chain(beyond.into_iter().flatten())
             .chain(self.windows_apart(&forecast))
+    }
+
+    /// The torque window whose upper end is to be held against the fastener.
+    fn window_beyond(&self) -> Option<Band> {
+        (self.goal.end_nm()).filter(|_| matches!(self.goal, Goal::Torque { .. }))
     }
 
     /// Stated windows that have nothing in common with what the fastener lets expect.
@@ -97,9 +98,13 @@ impl BoltJob {
     /// The first fault that forbids the run. Doubts are no errors: see
     /// [`BoltJob::fastener_faults`].
     pub fn check_fastener(&self) -> Result<(), Fault> {
-        self.fastener_faults()
-            .find(|fault| fault.severity == Severity::Refused)
-            .map_or(Ok(()), Err)
+        let refused = (self.fastener.refused(self.goal.target_nm())).or_else(|| {
+            let window = self.window_beyond()?;
+            Fault::first_refused(|| self.forecast().window_faults(window.max))
+        });
+        let refused =
+            refused.or_else(|| Fault::first_refused(|| self.windows_apart(&self.forecast())));
+        refused.map_or(Ok(()), Err)
     }
 
     /// Every key that is unsound, so that they can be mended at once.

@@ -94,7 +94,7 @@ impl Plan {
     pub fn check(&self) -> Result<(), PlanError> {
         self.job.check().map_err(PlanError::Job)?;
         if let Some(arm) = &self.arm {
-            arm.clone().checked().map_err(PlanError::Arm)?;
+            arm.check().map_err(PlanError::Arm)?;
         }
         if self.arm.is_none() && self.job.mode == Mode::WristStrokes {
             return Err(PlanError::NoArm);

@@ -88,35 +88,34 @@ impl Watch {
         torque_nm.to_bits() != self.last_nm.to_bits()
     }
 
-    /// Takes in a reading; `counts`: whether the arm moved and another joint's reading changed.
+    /// Takes in a reading; `clipped`: whether it is at the end of its range; `counts`: whether the arm
+    /// moved and another joint's reading changed.
+    #[inline(always)]
     fn update(
         &mut self,
         torque_nm: f32,
-        range_nm: Option<f32>,
+        clipped: bool,
         changes: bool,
         counts: bool,
         dt_s: f32,
     ) -> JointHealth {
-        let saturated = range_nm.is_some_and(|range| torque_nm.abs() >= SATURATED_PART * range);
-        let counts = counts && !saturated;
+        let counts = counts && !clipped;
         if changes {
             self.changed((torque_nm - self.last_nm).abs(), counts);
+            self.last_nm = torque_nm;
         } else if counts {
-            self.pairs = self.pairs.saturating_add(1);
-            self.silent_pairs = self.silent_pairs.saturating_add(1);
-            self.silent_s += dt_s;
-            self.frozen |= self.is_frozen();
+            self.stayed(dt_s);
         }
-        self.last_nm = torque_nm;
         if self.frozen {
             JointHealth::Frozen
-        } else if saturated {
+        } else if clipped {
             JointHealth::Saturated
         } else {
             JointHealth::Usable
         }
     }
 
+    #[inline(always)]
     fn changed(&mut self, change_nm: f32, counts: bool) {
         // Comparisons, not `min`: that is a call on some targets.
         if change_nm > 0.0 && change_nm < self.quantum_nm {
@@ -127,15 +126,34 @@ impl Watch {
             let jump = change_nm > JUMP_QUANTA * self.quantum_nm;
             self.jumps = self.jumps.saturating_add(u32::from(jump));
         }
+        // Seldom: most readings change with every sample.
+        if self.frozen || self.silent_pairs > 0 {
+            self.spoke();
+        }
+    }
+
+    /// A silence has ended.
+    #[inline(never)]
+    fn spoke(&mut self) {
         if self.frozen {
             self.changes += 1;
-            self.frozen = self.changes < ALIVE_CHANGES;
+            if self.changes >= ALIVE_CHANGES {
+                (self.frozen, self.changes) = (false, 0);
+            }
         } else {
-            self.changes = 0;
             self.longest_pairs = self.longest_pairs.max(self.silent_pairs);
         }
         self.silent_pairs = 0;
         self.silent_s = 0.0;
+    }
+
+    /// A silence goes on.
+    #[inline(never)]
+    fn stayed(&mut self, dt_s: f32) {
+        self.pairs = self.pairs.saturating_add(1);
+        self.silent_pairs = self.silent_pairs.saturating_add(1);
+        self.silent_s += dt_s;
+        self.frozen |= self.is_frozen();
     }
 
     fn is_frozen(&self) -> bool {
@@ -153,7 +171,8 @@ impl Watch {
 /// Watches the torques of `N` joints.
 #[derive(Clone, Copy, Debug)]
 pub struct SensorHealth<const N: usize> {
-    range_nm: [Option<f32>; N],
+    /// From where on a reading is clipped, N·m.
+    clipped_nm: [f32; N],
     watches: [Watch; N],
     joints: [JointHealth; N],
 }
@@ -162,7 +181,7 @@ impl<const N: usize> SensorHealth<N> {
     /// Sensors of the given ranges, N·m, all usable so far.
     pub fn new(range_nm: [Option<f32>; N]) -> Self {
         Self {
-            range_nm,
+            clipped_nm: range_nm.map(|range| range.map_or(f32::INFINITY, |nm| SATURATED_PART * nm)),
             watches: [Watch::default(); N],
             joints: [JointHealth::default(); N],
         }
@@ -175,9 +194,10 @@ impl<const N: usize> SensorHealth<N> {
         let changing = changes.iter().filter(|changes| **changes).count();
         for i in 0..N {
             let others = changing - usize::from(changes[i]);
-            let (torque_nm, range_nm) = (torque_nm[i], self.range_nm[i]);
+            let clipped = torque_nm[i].abs() >= self.clipped_nm[i];
             let counts = moves && others > 0;
-            self.joints[i] = self.watches[i].update(torque_nm, range_nm, changes[i], counts, dt_s);
+            self.joints[i] =
+                self.watches[i].update(torque_nm[i], clipped, changes[i], counts, dt_s);
         }
     }
 

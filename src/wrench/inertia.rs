@@ -2,7 +2,7 @@
 
 use core::array::from_fn;
 
-use crate::arm::INERTIA_U;
+use crate::arm::{INERTIA_U, Inertia};
 use crate::math::sqrt;
 
 /// Time constant of each of the two stages that take accelerations from velocities, s. Noise `σ` of
@@ -32,9 +32,17 @@ impl<const N: usize> InertiaEstimate<N> {
     };
 }
 
+/// Samples for which the arm's inertia stands: it changes with the pose, by some percent within as many
+/// milliseconds at hand speeds, and is known to no better than [`INERTIA_U`] ...
+const STANDS: u8 = 8;
+/// ... and how many more where others need the time.
+const PUT_OFF: u8 = 8;
+
 /// Follows the accelerations of the joints.
 #[derive(Clone, Copy, Debug)]
 pub struct InertiaTracker<const N: usize> {
+    inertia: Option<Inertia<N>>,
+    age: u8,
     /// Velocities after the first stage; the second gives the acceleration.
     smooth_rad_s: Option<[f32; N]>,
     acceleration_rad_s2: [f32; N],
@@ -45,6 +53,8 @@ pub struct InertiaTracker<const N: usize> {
 impl<const N: usize> Default for InertiaTracker<N> {
     fn default() -> Self {
         Self {
+            inertia: None,
+            age: 0,
             smooth_rad_s: None,
             acceleration_rad_s2: [0.0; N],
             lately_nm: [0.0; N],
@@ -53,17 +63,29 @@ impl<const N: usize> Default for InertiaTracker<N> {
 }
 
 impl<const N: usize> InertiaTracker<N> {
-    /// Takes in the velocities of a sample, `dt_s` after the one before; `torque_nm` tells the torques
-    /// of given accelerations.
+    /// Takes in the velocities of a sample, `dt_s` after the one before. `inertia` tells the arm's inertia
+    /// in its pose, which is asked for with every eighth sample, or up to eight later where the caller is
+    /// `busy`.
     pub fn update(
         &mut self,
         velocity_rad_s: &[f32; N],
         dt_s: f32,
-        torque_nm: impl Fn(&[f32; N]) -> [f32; N],
+        busy: bool,
+        inertia: impl FnOnce() -> Inertia<N>,
     ) -> InertiaEstimate<N> {
+        let most = if busy { STANDS + PUT_OFF } else { STANDS };
+        self.age += 1;
+        let inertia = match &mut self.inertia {
+            Some(inertia) if self.age < most => inertia,
+            old => {
+                self.age = 0;
+                old.insert(inertia())
+            }
+        };
         let smooth = self.smooth_rad_s.get_or_insert(*velocity_rad_s);
         if dt_s > 0.0 {
             let share = dt_s / (dt_s + STAGE_S);
+            let per_s = 1.0 / dt_s;
             for ((smooth, acceleration), velocity) in smooth
                 .iter_mut()
                 .zip(&mut self.acceleration_rad_s2)
@@ -71,13 +93,15 @@ impl<const N: usize> InertiaTracker<N> {
             {
                 let step = (velocity - *smooth) * share;
                 *smooth += step;
-                *acceleration += (step / dt_s - *acceleration) * share;
+                *acceleration += (step * per_s - *acceleration) * share;
             }
         }
-        let torque_nm = torque_nm(&self.acceleration_rad_s2);
+        let torque_nm = inertia.torque_nm(&self.acceleration_rad_s2);
         let fades = LINGERS_S / (LINGERS_S + dt_s.max(0.0));
         for (lately, torque) in self.lately_nm.iter_mut().zip(&torque_nm) {
-            *lately = torque.abs().max(*lately * fades);
+            let (now, before) = (torque.abs(), *lately * fades);
+            // A comparison, not `max`: that is a call on some targets.
+            *lately = if now > before { now } else { before };
         }
         let u = sqrt(INERTIA_U * INERTIA_U + FOLLOWING_U * FOLLOWING_U);
         InertiaEstimate {
@@ -97,7 +121,7 @@ mod tests {
         let mut last = InertiaEstimate::NONE;
         for i in 0..samples {
             let v = velocity_rad_s(i as f32 * 1e-3);
-            last = tracker.update(&[v], 1e-3, |a| [2.0 * a[0]]);
+            last = tracker.update(&[v], 1e-3, false, || Inertia::new([[2.0]]));
         }
         last
     }
@@ -123,7 +147,7 @@ mod tests {
         let mut worst = 0.0_f32;
         for i in 0..600 {
             let t = i as f32 * 1e-3;
-            let got = tracker.update(&[speed(t)], 1e-3, |a| [2.0 * a[0]]);
+            let got = tracker.update(&[speed(t)], 1e-3, false, || Inertia::new([[2.0]]));
             let truth = 2.0 * (speed(t + 5e-4) - speed(t - 5e-4)) / 1e-3;
             worst = worst.max((got.torque_nm[0] - truth).abs() - 2.0 * got.u_nm[0]);
         }
@@ -143,7 +167,7 @@ mod tests {
             seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
             // Uniform, of standard deviation 0.001.
             let noise = ((seed >> 40) as f32 / (1_u64 << 24) as f32 - 0.5) * 3.464e-3;
-            let got = tracker.update(&[noise], 1e-3, |a| *a);
+            let got = tracker.update(&[noise], 1e-3, false, || Inertia::new([[1.0]]));
             if i >= 1000 {
                 square += got.torque_nm[0] * got.torque_nm[0];
             }

@@ -1,18 +1,17 @@
 //! From joint torques (and a wrist sensor, where there is one) to the moment about the bolt axis.
 
-use core::array::from_fn;
-
-use crate::arm::{ArmModel, ArmPose, FrictionEstimate, Transform};
-use crate::math::{Vec3, cross, rotate, rotate_back, scale, sqrt, sub};
+use crate::arm::{ArmModel, ArmPose, FrictionEstimate};
+use crate::math::{Vec3, cross, rotate_back, scale};
 use crate::procedure::Sensing;
 use crate::sample::WristReading;
 
 use super::axial::AxialTorque;
 use super::health::{JointHealth, SensorHealth};
 use super::inertia::InertiaEstimate;
-use super::posterior::{Functional, Posterior, Readings, Row};
-use super::side::{SideMoment, perpendicular};
+use super::posterior::Row;
+use super::side::SideMoment;
 use super::tare::{Bias, BiasTare};
+use super::weighing::Weighing;
 
 /// Line about which the moment is wanted, base frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -69,32 +68,33 @@ pub struct WrenchEstimate {
     pub side: Option<SideMoment>,
 }
 
-/// Estimates the axial moment from the arm. Configuration and tare; no memory of past samples
-/// beyond the tare.
+/// Estimates the axial moment from the arm. Configuration, tare, and the weights of the last few
+/// samples.
 #[derive(Clone, Debug)]
 pub struct JointWrench<const N: usize> {
-    prior_force_n: f32,
-    prior_moment_nm: f32,
+    pub(super) prior_force_n: f32,
+    pub(super) prior_moment_nm: f32,
     /// Standard uncertainty above which the torque counts as not observable, N·m.
-    observable_u_nm: f32,
+    pub(super) observable_u_nm: f32,
     wrist_u: Row,
     mass_u: f32,
     range_nm: [Option<f32>; N],
     tare: [BiasTare; N],
     wrist_tare: [BiasTare; 6],
-    joints: [Channel; N],
-    wrist: [Channel; 6],
+    pub(super) joints: [Channel; N],
+    pub(super) wrist: [Channel; 6],
     gravity_at_tare_nm: [f32; N],
+    pub(super) weighing: Option<Weighing<N>>,
 }
 
 /// What is known of one channel before it is read.
 #[derive(Clone, Copy, Debug, Default)]
-struct Channel {
-    bias: f32,
+pub(super) struct Channel {
+    pub bias: f32,
     /// Variance of its white noise.
-    noise: f32,
+    pub noise: f32,
     /// Variance of zero and bias together.
-    systematic: f32,
+    pub systematic: f32,
 }
 
 impl Channel {
@@ -150,6 +150,7 @@ impl<const N: usize> JointWrench<N> {
             joints,
             wrist: wrist_u.map(|u| Channel::of_wrist(&unknown, u)),
             gravity_at_tare_nm: [0.0; N],
+            weighing: None,
         }
     }
 
@@ -189,60 +190,6 @@ impl<const N: usize> JointWrench<N> {
         }
     }
 
-    /// The moment about `axis` that the tool exerts on the bolt and, if asked for, the moment across
-    /// it at `socket_m` (base frame). Never fails: what cannot be told comes back with an uncertainty
-    /// near the prior and `observable = false`. `sights` are those of the same reading. A joint whose
-    /// torque cannot be used is left out, and the axial torque is then not shown: with one reading less
-    /// nothing vouches for the others.
-    ///
-    /// Bounded: the same work in every pose; the moment across takes two more functionals.
-    pub fn estimate(
-        &self,
-        arm: &ArmModel<N>,
-        reading: &ArmReading<'_, N>,
-        sights: &[JointSight; N],
-        axis: &MomentAxis,
-        socket_m: Option<&Vec3>,
-    ) -> WrenchEstimate {
-        let mut posterior = Posterior::prior(self.prior_force_n, self.prior_moment_nm);
-        let pose = reading.pose;
-        let external_nm = from_fn(|i| sights[i].external_nm);
-        let variances = from_fn(|i| match sights[i].health {
-            JointHealth::Usable => self.joints[i].noise + sights[i].external_variance_nm2,
-            // Left out.
-            _ => f32::INFINITY,
-        });
-        let mut joints = Readings::new(&pose.jacobian, &external_nm, &variances);
-        posterior.fold(&mut joints);
-        let wrist = reading
-            .wrist
-            .map(|wrist| self.fold_wrist(&mut posterior, &tool_load(arm, pose, wrist), pose));
-        let usable = sights
-            .iter()
-            .filter(|sight| sight.health == JointHealth::Usable)
-            .count();
-        let channels = if wrist.is_some() { usable + 6 } else { usable };
-
-        let tip_m = &pose.tip.translation_m;
-        let mut moment = posterior.functional(&moment_row(tip_m, axis));
-        let mut noise_variance = 0.0;
-        if let Some(wrist) = &wrist {
-            noise_variance += noise(wrist, &mut moment, &self.wrist);
-        }
-        noise_variance += noise(&joints, &mut moment, &self.joints);
-        let redundant = channels.saturating_sub(6).max(1) as f32;
-        WrenchEstimate {
-            axial: AxialTorque {
-                value_nm: moment.mean,
-                noise_nm: sqrt(noise_variance),
-                systematic_u_nm: sqrt(moment.variance - noise_variance),
-                observable: moment.variance <= square(self.observable_u_nm) && usable == N,
-                residual_ratio: posterior.unexplained() / redundant,
-            },
-            side: socket_m.map(|point_m| side(&posterior, &pose.tip, axis, point_m)),
-        }
-    }
-
     fn sight(&self, reading: &ArmReading<'_, N>, i: usize) -> JointSight {
         let gravity_nm = reading.pose.gravity_nm[i];
         let gravity_u = self.mass_u * (gravity_nm - self.gravity_at_tare_nm[i]);
@@ -263,79 +210,18 @@ impl<const N: usize> JointWrench<N> {
                 + gravity_u * gravity_u,
         }
     }
-
-    // Out of the way of arms without such a sensor: their stack has no room for it.
-    #[inline(never)]
-    fn fold_wrist(&self, posterior: &mut Posterior, load: &Row, pose: &ArmPose<N>) -> Readings<6> {
-        let mut readings = Readings::new(
-            &from_fn(|k| wrist_row(pose, k)),
-            &from_fn(|k| load[k] - self.wrist[k].bias),
-            &self.wrist.map(|channel| channel.noise + channel.systematic),
-        );
-        posterior.fold(&mut readings);
-        readings
-    }
 }
 
-/// The moment across the axis at a point. Out of the way of samples that do not ask for it.
-#[inline(never)]
-fn side(posterior: &Posterior, tip: &Transform, axis: &MomentAxis, point_m: &Vec3) -> SideMoment {
-    let across = perpendicular(&axis.direction).map(|direction| {
-        let line = MomentAxis {
-            point_m: *point_m,
-            direction,
-        };
-        let moment = posterior.functional(&moment_row(&tip.translation_m, &line));
-        (direction, moment.mean, moment.variance)
-    });
-    SideMoment::from_base(&across, &tip.rotation)
-}
-
-/// The moment about a line as a functional of the wrench at the tip.
-fn moment_row(tip_m: &Vec3, axis: &MomentAxis) -> Row {
-    let a = &axis.direction;
-    let lever = cross(a, &sub(tip_m, &axis.point_m));
-    [lever[0], lever[1], lever[2], a[0], a[1], a[2]]
-}
-
-/// Variance that the noise of readings puts into a moment. A call of its own: inlined, it copies all
-/// readings first.
-#[inline(never)]
-fn noise<const M: usize>(
-    readings: &Readings<M>,
-    moment: &mut Functional,
-    channels: &[Channel; M],
-) -> f32 {
-    let mut sum = 0.0;
-    for (weight, channel) in readings.weights(moment).iter().zip(channels) {
-        sum += square(*weight) * channel.noise;
-    }
-    sum
-}
-
-fn square(x: f32) -> f32 {
+pub(super) fn square(x: f32) -> f32 {
     x * x
 }
 
-/// Row of wrist channel `k` (force x y z, moment x y z of the tip frame) in base components.
-fn wrist_row<const N: usize>(pose: &ArmPose<N>, k: usize) -> Row {
-    let r = &pose.tip.rotation;
-    let axis = |j: usize| {
-        rotate(
-            r,
-            &[[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]][j % 3],
-        )
-    };
-    let e = axis(k);
-    if k < 3 {
-        [e[0], e[1], e[2], 0.0, 0.0, 0.0]
-    } else {
-        [0.0, 0.0, 0.0, e[0], e[1], e[2]]
-    }
-}
-
 /// The wrist reading less the weight of the tool, tip frame.
-fn tool_load<const N: usize>(arm: &ArmModel<N>, pose: &ArmPose<N>, wrist: &WristReading) -> Row {
+pub(super) fn tool_load<const N: usize>(
+    arm: &ArmModel<N>,
+    pose: &ArmPose<N>,
+    wrist: &WristReading,
+) -> Row {
     let tool = arm.tool();
     let g = rotate_back(&pose.tip.rotation, arm.gravity_m_s2());
     let weight = scale(&g, tool.mass_kg);

@@ -14,6 +14,7 @@ mod posterior;
 mod side;
 mod spindle;
 mod tare;
+mod weighing;
 
 pub use axial::AxialTorque;
 pub use health::{FROZEN_S, JointHealth, SATURATED_PART, SensorHealth};

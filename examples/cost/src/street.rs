@@ -115,8 +115,9 @@ impl<const N: usize> Street<N> {
             .map_or(0.0, |last| (sample.time_us - last) as f32 * 1e-6);
         let model = &self.model;
         let pose = model.pose(&sample.position_rad, true, false);
-        let inertia = self.inertia.update(&velocity, self.dt_s, |acceleration| {
-            model.inertia_nm(&pose, acceleration, true, false)
+        let weighs = self.wrench.is_due(false);
+        let inertia = self.inertia.update(&velocity, self.dt_s, weighs, || {
+            model.inertia(&pose, true, false)
         });
         ArmState {
             friction: model.friction(&velocity),
@@ -158,6 +159,7 @@ impl<const N: usize> Street<N> {
             &self.sights,
             &self.axis,
             socket_m.as_ref(),
+            false,
         )
     }
 
@@ -198,7 +200,7 @@ impl<const N: usize> Street<N> {
             .steps
             .add(sample.time_us, motion, torque, Some(advance_m))?;
         self.window.push(step);
-        self.curve.add(&step);
+        self.curve.add(&step.point());
         if !self.snug {
             self.level.add(&self.window);
         }

@@ -3,7 +3,7 @@
 //! The stretches that are compared grow with the rise, so that a joint that takes a turn to its
 //! target is judged as surely as one that takes a tenth of it.
 
-use crate::curve::{BinnedCurve, Line, STEP_RAD, WINDOW, Window};
+use crate::curve::{BinnedCurve, STEP_RAD, WINDOW, Window};
 use crate::math::{TAU, sqrt};
 
 use super::super::LOCAL_STEPS;
@@ -114,7 +114,7 @@ impl Rise {
             self.curve = BinnedCurve::new(step.angle_rad);
             step.angle_rad
         });
-        self.curve.add(step);
+        self.curve.add(&step.point());
         let risen_rad = step.angle_rad - start_rad;
         let change_nm = CHANGING_PART * step.systematic_u_nm;
         let steep = self.slope(risen_rad, STEEPEST_PART, STEEPEST_RAD, change_nm);
@@ -130,8 +130,7 @@ impl Rise {
             return None;
         }
         let from_rad = self.start_rad? + risen_rad - over_rad;
-        let points = self.curve.points().filter(|p| p.x >= from_rad);
-        let line = Line::fit(points).filter(|l| l.count >= LEAST_POINTS)?;
+        let line = (self.curve.line_from(from_rad)).filter(|l| l.count >= LEAST_POINTS)?;
         let apart_rad = over_rad / line.count as f32;
         let wanders = sqrt((WANDER_RAD / apart_rad).max(1.0));
         let (scatter, change) = (wanders * line.slope_u, change_nm / over_rad);
@@ -176,7 +175,7 @@ fn pace_s_per_rad(window: &Window) -> f32 {
     };
     let turned_rad = last.end_rad - first.end_rad;
     if turned_rad > 0.0 {
-        last.time_us.saturating_sub(first.time_us) as f32 * 1e-6 / turned_rad
+        (last.time_us as u32).wrapping_sub(first.time_us) as f32 * 1e-6 / turned_rad
     } else {
         0.0
     }

@@ -74,7 +74,9 @@ fn points_at_the_centres_of_mass_stand_for_the_bodies() {
         for joint in 0..JOINTS {
             let ddq = Joints::from_fn(|i, _| if i == joint { 2.0 } else { 0.0 });
             let whole = model.inverse_dynamics(&frames, &still, &ddq) - at_rest;
-            let points = ours.inertia_nm(&at, &ddq.map(|x| x as f32).into(), true, false);
+            let points = ours
+                .inertia(&at, true, false)
+                .torque_nm(&ddq.map(|x| x as f32).into());
             let points = Joints::from(points.map(f64::from));
             let off = (points - whole).amax();
             assert!(

@@ -1,0 +1,116 @@
+//! What is known of the run so far, and what only its end tells.
+
+use crate::curve::knee;
+use crate::detect::{Detection, Finding, under_torque};
+use crate::math::sqrt;
+use crate::procedure::{Figure, RunSummary, Seen, Snug, judge};
+
+use super::Monitor;
+
+/// Steps of the line that gives the final torque (1.5°), beside the unfinished one.
+const FINAL_STEPS: usize = 3;
+/// Travel of the tool with unknown torque after which the last torque no longer stands (5°).
+const UNSEEN_RAD: f32 = 0.087;
+
+impl<const N: usize, const B: usize> Monitor<N, B> {
+    /// What only the end of the run tells: that it ended at a step that stops it, or below its torque
+    /// window. The latter not where a finding that stops says why, or the torque cannot be told. Ask
+    /// once, when the run has ended.
+    pub fn finish(&self) -> Option<Finding> {
+        let detection = match self.due_stop() {
+            Some(stop) => stop,
+            None => self.falls_short()?,
+        };
+        Some(self.finding(&detection, self.last.time_us))
+    }
+
+    fn falls_short(&self) -> Option<Detection> {
+        let told = self.window.newest().is_some_and(|s| s.observable)
+            && self.joiner.unseen_rad() < UNSEEN_RAD
+            && !self.landmarks.stopped;
+        let (torque_nm, u) = self.final_torque();
+        let end = Figure {
+            value: torque_nm.filter(|_| told)?,
+            u,
+        };
+        under_torque(end, &self.expected)
+    }
+
+    /// What is known of the run so far; final when the run has ended.
+    pub fn summary(&self) -> RunSummary {
+        let (torque_nm, torque_u_nm) = self.final_torque();
+        let newest = self.window.newest();
+        let snug = self.snug_point();
+        let seen = Seen {
+            final_torque_nm: torque_nm.map(|t| t * self.tightening),
+            final_torque_u_nm: torque_u_nm,
+            observable: newest.map_or(self.last.torque_observable, |s| s.observable)
+                && self.joiner.unseen_rad() < UNSEEN_RAD,
+            final_angle_rad: self.signed(self.angle()),
+            snug,
+            mark_rad: self.landmarks.mark_rad.map(|mark| self.signed(mark)),
+            highest_nm: self.landmarks.highest_nm,
+            yield_nm: self.landmarks.yield_nm,
+            breakaway_nm: self.landmarks.breakaway_nm,
+            free_rad: self.landmarks.free_rad,
+            stopped: self.landmarks.stopped || self.due_stop().is_some(),
+            adverse: self.landmarks.adverse,
+            sensing_in_doubt: self.landmarks.sensing_in_doubt,
+            joints_disagree: self.landmarks.joints_disagree,
+            missing_part: self.clock.missing_part(),
+        };
+        let (verdict, reasons) = judge(&self.job, &seen);
+        RunSummary {
+            verdict,
+            reasons,
+            final_torque_nm: seen.final_torque_nm.unwrap_or(0.0),
+            final_torque_u_nm: torque_u_nm,
+            final_angle_rad: self.last.angle_rad,
+            final_angle_u_rad: self.last.angle_u_rad,
+            snug,
+            samples: self.clock.samples,
+            gaps: self.clock.gaps,
+            unusable_samples: self.clock.unusable,
+        }
+    }
+
+    /// Torque at the furthest bolt angle and its standard uncertainty, driving direction: the last
+    /// stretch of the curve, the unfinished step included, as a line.
+    fn final_torque(&self) -> (Option<f32>, f32) {
+        let end_rad = self.last.angle_rad * self.tightening;
+        let unfinished = self.steps.partial(self.last.time_us, end_rad);
+        let unfinished = unfinished.as_ref();
+        let line = self.window.line_up_to(FINAL_STEPS, unfinished);
+        match (line, unfinished.or(self.window.newest())) {
+            (Some(line), Some(step)) => {
+                let (noise, systematic) = (line.at_u(end_rad), step.systematic_u_nm);
+                let u = sqrt(noise * noise + systematic * systematic);
+                match self.detectors.swing() {
+                    Some(swing) => (
+                        Some(swing.low_nm),
+                        sqrt(u * u + swing.u_nm() * swing.u_nm()),
+                    ),
+                    None => (Some(line.at(end_rad)), u),
+                }
+            }
+            (None, Some(step)) => (Some(step.torque_nm), step.torque_u_nm()),
+            _ => (None, self.last.torque_u_nm),
+        }
+    }
+
+    /// The snug point as far as the run tells it; `None` before the snug event and for a bolt
+    /// that was stopped before its head seated.
+    pub fn snug_point(&self) -> Option<Snug> {
+        if self.landmarks.unseated {
+            return None;
+        }
+        let trail = self.trail.curve(&self.window)?;
+        let knee = knee(&trail, &self.curve, self.level.mean_nm())?;
+        let joins = self.joiner.angle_u_rad();
+        Some(Snug {
+            angle_rad: knee.angle_rad * self.tightening,
+            angle_u_rad: sqrt(knee.angle_u_rad * knee.angle_u_rad + joins * joins),
+            torque_nm: knee.torque_nm * self.tightening,
+        })
+    }
+}

@@ -1,0 +1,57 @@
+//! What one sample changed.
+
+use crate::detect::Finding;
+use crate::phase::Phase;
+use crate::wrench::SideMoment;
+
+/// What one sample changed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Update {
+    /// Time of the sample, µs.
+    pub time_us: u64,
+    /// Bolt torque, N·m, tightening positive.
+    pub torque_nm: f32,
+    /// Standard uncertainty of that torque, N·m.
+    pub torque_u_nm: f32,
+    /// Whether the torque can be told in this pose; where `false`, it must not be shown as a value.
+    pub torque_observable: bool,
+    /// Bolt angle since the start of the run, rad, tightening positive.
+    pub angle_rad: f32,
+    /// Standard uncertainty of that angle, rad.
+    pub angle_u_rad: f32,
+    /// Whether the bolt was turning at this sample.
+    pub turning: bool,
+    /// Where the work stands.
+    pub phase: Phase,
+    /// Moment across the bolt axis at the socket, taken anew with every eighth sample; `None` without
+    /// an arm or a tool in its gripper.
+    pub side_moment: Option<SideMoment>,
+    /// Set at the sample at which the snug event was seen. Seen anew after it was withdrawn.
+    pub snug_seen: bool,
+    /// A finding made at this sample.
+    pub finding: Option<Finding>,
+    /// Whether turning is permitted: `false` from the first stopping finding on.
+    pub permitted: bool,
+    /// Set when an angle step of the curve was closed at this sample: a point worth sending.
+    pub curve_point: bool,
+}
+
+impl Update {
+    /// Before the first sample.
+    pub(super) const NOTHING: Self = Self {
+        time_us: 0,
+        torque_nm: 0.0,
+        torque_u_nm: 0.0,
+        torque_observable: false,
+        angle_rad: 0.0,
+        angle_u_rad: 0.0,
+        turning: false,
+        phase: Phase::Approach,
+        side_moment: None,
+        snug_seen: false,
+        finding: None,
+        permitted: true,
+        curve_point: false,
+    };
+}
