@@ -40,20 +40,24 @@ impl<const N: usize> JointSample<N> {
         }
     }
 
-    /// Whether every figure is finite. A sample that is not is never used, only counted.
-    pub fn is_finite(&self) -> bool {
-        let all = |v: &[f32]| v.iter().all(|x| x.is_finite());
-        all(&self.position_rad)
-            && all(&self.torque_nm)
-            && self.velocity_rad_s.as_ref().is_none_or(|v| all(v))
+    /// Whether every figure is a number, and one that such a machine can read: positions within
+    /// ±10⁴ rad, velocities within ±10⁴ rad/s, a spindle's angle within ±10⁵ rad (beyond, f32 counts in
+    /// steps of half a degree), forces and torques within ±10⁶ N and N·m. A sample that has one that is
+    /// not is never used, only counted.
+    pub fn is_usable(&self) -> bool {
+        // False for NaN as well.
+        let within = |v: &[f32], most: f32| v.iter().all(|x| x.abs() <= most);
+        within(&self.position_rad, 1e4)
+            && within(&self.torque_nm, 1e6)
+            && self.velocity_rad_s.as_ref().is_none_or(|v| within(v, 1e4))
             && self
                 .wrist
                 .as_ref()
-                .is_none_or(|w| all(&w.force_n) && all(&w.moment_nm))
+                .is_none_or(|w| within(&w.force_n, 1e6) && within(&w.moment_nm, 1e6))
             && self
                 .spindle
                 .as_ref()
-                .is_none_or(|s| s.angle_rad.is_finite() && s.torque_nm.is_finite())
+                .is_none_or(|s| within(&[s.angle_rad], 1e5) && within(&[s.torque_nm], 1e6))
     }
 }
 
@@ -116,5 +120,52 @@ impl Context {
 impl Default for Context {
     fn default() -> Self {
         Self::new()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_figure_that_is_no_reading_makes_the_sample_unusable() {
+        let sound = JointSample::new(0, [0.3, -1.2], [12.0, -80.0]);
+        assert!(sound.is_usable());
+        for absurd in [f32::NAN, f32::INFINITY, -1e30] {
+            for place in 0..6 {
+                let mut sample = sound;
+                let spindle = SpindleReading {
+                    angle_rad: 9e4,
+                    torque_nm: 2e4,
+                };
+                sample.velocity_rad_s = Some([0.1, -0.1]);
+                sample.spindle = Some(spindle);
+                assert!(sample.is_usable());
+                match place {
+                    0 => sample.position_rad[1] = absurd,
+                    1 => sample.torque_nm[0] = absurd,
+                    2 => sample.velocity_rad_s = Some([0.0, absurd]),
+                    3 => {
+                        sample.spindle = Some(SpindleReading {
+                            angle_rad: absurd,
+                            ..spindle
+                        });
+                    }
+                    4 => {
+                        sample.spindle = Some(SpindleReading {
+                            torque_nm: absurd,
+                            ..spindle
+                        });
+                    }
+                    _ => {
+                        sample.wrist = Some(WristReading {
+                            force_n: [0.0; 3],
+                            moment_nm: [0.0, 0.0, absurd],
+                        });
+                    }
+                }
+                assert!(!sample.is_usable(), "{absurd} at {place}");
+            }
+        }
     }
 }

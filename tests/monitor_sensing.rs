@@ -236,10 +236,12 @@ proptest! {
                 payload_held,
             };
             let update = monitor.update(&sample);
-            if !sample.is_finite() {
+            prop_assert!(update.torque_nm.is_finite() && update.angle_rad.is_finite());
+            prop_assert!(update.finding.is_none_or(|f| !f.value.is_nan() && f.limit.is_finite()));
+            if !sample.is_usable() {
                 prop_assert!(!update.turning && update.finding.is_none());
             }
-            prop_assert!(tool_held || !sample.is_finite() || update.time_us != time_us
+            prop_assert!(tool_held || !sample.is_usable() || update.time_us != time_us
                 || !update.torque_observable);
             let _ = monitor.silence(u64::from(time) * 1000);
         }

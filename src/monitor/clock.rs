@@ -30,7 +30,7 @@ impl Clock {
     pub fn tick<const N: usize>(&mut self, sample: &JointSample<N>) -> Option<(f32, f32)> {
         self.samples = self.samples.saturating_add(1);
         let start = *self.start_us.get_or_insert(sample.time_us);
-        if !sample.is_finite() || sample.time_us < self.last_us.max(start) {
+        if !sample.is_usable() || sample.time_us < self.last_us.max(start) {
             self.unusable = self.unusable.saturating_add(1);
             return None;
         }

@@ -452,8 +452,8 @@ typedef uint8_t bm_phase;
 // A monitor of one bolt, in memory that the caller owns: opaque.
 typedef struct bm_monitor bm_monitor;
 
-// One reading of the arm. Any bits are taken: a sample that is not finite, or whose time runs
-// backwards, is counted and otherwise ignored.
+// One reading of the arm. Any bits are taken: a sample with a figure that is no number or absurd,
+// or whose time runs backwards, is counted and otherwise ignored.
 typedef struct {
     // `sizeof(bm_sample)`.
     uint32_t struct_size;
@@ -616,7 +616,7 @@ typedef struct {
     uint32_t samples;
     // Gaps between samples longer than 2.5 usual steps.
     uint32_t gaps;
-    // Samples not used: not finite, or time running backwards.
+    // Samples not used: a figure that is no number or absurd, or time running backwards.
     uint32_t unusable_samples;
 } bm_summary;
 

@@ -64,8 +64,8 @@ pub struct Setup {
     pub reserved: [u8; 6],
 }
 
-/// One reading of the arm. Any bits are taken: a sample that is not finite, or whose time runs
-/// backwards, is counted and otherwise ignored.
+/// One reading of the arm. Any bits are taken: a sample with a figure that is no number or absurd,
+/// or whose time runs backwards, is counted and otherwise ignored.
 #[repr(C)]
 #[derive(Clone, Copy, Debug)]
 pub struct Sample {
@@ -214,7 +214,7 @@ pub struct Summary {
     pub samples: u32,
     /// Gaps between samples longer than 2.5 usual steps.
     pub gaps: u32,
-    /// Samples not used: not finite, or time running backwards.
+    /// Samples not used: a figure that is no number or absurd, or time running backwards.
     pub unusable_samples: u32,
 }
 
