@@ -71,7 +71,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.source.adopt_tare(&free_motion.source);
     }
 
-    /// Takes in one sample. One that is not finite or runs backwards in time is counted and
+    /// Takes in one sample. One that is not usable or runs backwards in time is counted and
     /// otherwise ignored.
     ///
     /// Bounded: the pose takes a loop over the joints, the wrench six reflections. The rest falls on
