@@ -93,7 +93,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.last.time_us = sample.time_us;
         let reading = self
             .source
-            .read(sample, since_start_s, dt_s, self.unasked.is_some());
+            .read(sample, since_start_s, dt_s, Group::puts_off(self.unasked));
         self.last.torque_nm = reading.torque.value_nm * self.tightening;
         self.last.torque_u_nm = reading.torque.u_nm();
         // Whatever the pose tells, it is not told of a tool that is not held or a load just changed.
