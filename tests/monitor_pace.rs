@@ -86,7 +86,7 @@ fn moments(put_off: Option<u8>) -> Vec<AxialTorque> {
         let mut position = POSE_RAD;
         position[N - 1] += t;
         // The arm as a whole gives way, too.
-        position[1] += 0.1 * t;
+        position[1] += 0.5 * t;
         let pose = model.pose(&position, true, false);
         let force_n = 40.0 * (t / 0.05).min(1.0);
         let w = [force_n, 0.5 * force_n, 0.0, 0.0, 0.0, -20.0];
@@ -127,9 +127,13 @@ fn weights_that_stand_tell_the_moment_of_fresh_ones_and_their_own_uncertainty() 
                 off < 2.0 * sqrt(added.max(0.0)) + 0.01,
                 "{stood:?} {fresh:?}"
             );
-            assert!(stood.u_nm() < 1.3 * fresh.u_nm(), "{stood:?} {fresh:?}");
+            assert!(
+                stood.u_nm() < fresh.u_nm() + 0.005 * 20.0,
+                "{stood:?} {fresh:?}"
+            );
         }
-        // Of 20 N·m and 40 N across.
-        assert!(worst < 0.2, "{worst}");
+        // Of 20 N·m and 45 N across; without what is carried along, it would be 0.008 N·m where nothing
+        // is put off.
+        assert!(worst < 0.004, "{worst}");
     }
 }
