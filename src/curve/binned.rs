@@ -154,7 +154,10 @@ impl<const B: usize> BinnedCurve<B> {
 
     /// Bins that hold something, by rising angle.
     pub fn iter(&self) -> impl Iterator<Item = Bin> + Clone + '_ {
-        self.iter_from(0)
+        (0..self.used)
+            .map(|index| (index, self.slot(index)))
+            .filter(|(_, slot)| slot.width > 0)
+            .map(|(index, slot)| self.bin_of(slot, index))
     }
 
     /// The bins as points for a fit, weighted by the angle they cover.
@@ -165,17 +168,16 @@ impl<const B: usize> BinnedCurve<B> {
     /// Line through the bins from `from_rad` on, as [`Line::fit`] gives it, in one pass over them.
     pub fn line_from(&self, from_rad: f32) -> Option<Line> {
         let first = (from_rad - self.start_rad) / self.step_rad;
-        let mut points = self
-            .iter_from(first as usize)
-            .map(Self::point)
-            .skip_while(|p| !(p.x >= from_rad));
-        let first = points.next()?;
-        let mut sums = Sums::about(first.x, first.y);
-        sums.add_point(&first);
-        for point in points {
-            sums.add_point(&point);
+        let mut sums: Option<Sums> = None;
+        for index in first as usize..self.used {
+            let slot = self.slot(index);
+            let bin = self.bin_of(slot, index);
+            if slot.width > 0 && bin.angle_rad >= from_rad {
+                sums.get_or_insert(Sums::about(bin.angle_rad, bin.torque_nm))
+                    .add_point(&Self::point(bin));
+            }
         }
-        sums.centred().line()
+        sums?.centred().line()
     }
 
     /// Width of a bin, rad.
@@ -186,13 +188,6 @@ impl<const B: usize> BinnedCurve<B> {
     /// Angle from which the curve runs, rad.
     pub fn start_rad(&self) -> f32 {
         self.start_rad
-    }
-
-    fn iter_from(&self, first: usize) -> impl Iterator<Item = Bin> + Clone + '_ {
-        (first..self.used)
-            .map(|index| (index, self.slot(index)))
-            .filter(|(_, slot)| slot.width > 0)
-            .map(|(index, slot)| self.bin_of(slot, index))
     }
 
     fn point(bin: Bin) -> Point {

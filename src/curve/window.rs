@@ -172,24 +172,26 @@ impl Window {
         sums.centred().line()
     }
 
-    /// The last `count` steps, oldest first, eight at a time where their sums are kept.
+    /// The last `count` steps, oldest first, eight at a time where their sums are kept: some of the
+    /// block in which the oldest lies, whole blocks, some of the block in which the newest lies.
     #[inline(always)]
     fn walk<'a>(&'a self, count: usize, mut take: impl FnMut(Part<'a>)) {
-        let mut left = count.min(self.len);
-        while left > 0 {
-            let at = self.pushed.wrapping_sub(left) % WINDOW;
-            if at.is_multiple_of(BLOCK) && left >= BLOCK {
-                if let Some(block) = self.blocks.get(at / BLOCK) {
-                    take(Part::Block(block));
-                }
-                left -= BLOCK;
-            } else {
-                if let Some(step) = self.steps.get(at) {
-                    take(Part::Step(step));
-                }
-                left -= 1;
+        let count = count.min(self.len);
+        let mut at = self.pushed.wrapping_sub(count) % WINDOW;
+        let head = (at.wrapping_neg() % BLOCK).min(count);
+        let blocks = (count - head) / BLOCK;
+        let tail = (count - head) % BLOCK;
+        let steps =
+            |from: usize, count: usize| self.steps.get(from..from + count).into_iter().flatten();
+        steps(at, head).for_each(|step| take(Part::Step(step)));
+        at = (at + head) % WINDOW;
+        for _ in 0..blocks {
+            if let Some(block) = self.blocks.get(at / BLOCK) {
+                take(Part::Block(block));
             }
+            at = (at + BLOCK) % WINDOW;
         }
+        steps(at, tail).for_each(|step| take(Part::Step(step)));
     }
 }
 

@@ -1,7 +1,8 @@
 //! One file per phenomenon, behind one small interface. Knows nothing of input and output.
 //!
 //! A [`Detector`] looks at each angle step (and, where time matters, at each sample) and says at
-//! most once what it found. All angles and torques are in the driving direction: when a bolt is
+//! most once what it found. A step is looked at one to three samples after it was closed, by a group of
+//! detectors at a time, always before the next step. All angles and torques are in the driving direction: when a bolt is
 //! undone, loosening is positive here.
 //!
 //! Bounded: a detector asks for a line or a mean of the window a constant number of times, each of at

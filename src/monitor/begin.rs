@@ -1,16 +1,17 @@
 //! From descriptions to a monitor: all that can go wrong goes wrong here.
 
 use crate::arm::{ArmDescription, ArmError, ArmModel};
-use crate::curve::{BinnedCurve, Level, StepBuilder, Trail, Window};
+use crate::curve::{BinnedCurve, StepBuilder, Trail};
 use crate::detect::SnugWatch;
 use crate::fastener::Fault;
 use crate::phase::PhaseTracker;
 use crate::procedure::{BoltJob, Direction, JobError, Mode};
-use crate::turn::{AdvanceTracker, JoinConfig, StrokeJoiner};
+use crate::turn::{JoinConfig, StrokeJoiner};
 
 use super::clock::Clock;
 use super::detectors::Detectors;
 use super::landmarks::Landmarks;
+use super::recent::Recent;
 use super::source::Source;
 use super::standoff::Standoff;
 use super::{Monitor, Update};
@@ -83,15 +84,11 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 gives_way: job.goal.direction() == Direction::Undo,
             }),
             steps: StepBuilder::default(),
-            window: Window::default(),
-            level: Level::default(),
+            recent: Recent::default(),
             curve: BinnedCurve::new(0.0),
             trail: Trail::default(),
-            advance: AdvanceTracker::default(),
             snug: SnugWatch::default(),
             unasked: None,
-            local: None,
-            advance_ratio: None,
             phase: PhaseTracker::new(job.goal.direction()),
             detectors: Detectors::new(job, &expected, observable_u_nm),
             clock: Clock::default(),

@@ -25,7 +25,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     }
 
     fn falls_short(&self) -> Option<Detection> {
-        let told = self.window.newest().is_some_and(|s| s.observable)
+        let told = self.recent.window.newest().is_some_and(|s| s.observable)
             && self.joiner.unseen_rad() < UNSEEN_RAD
             && !self.landmarks.stopped;
         let (torque_nm, u) = self.final_torque();
@@ -39,7 +39,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     /// What is known of the run so far; final when the run has ended.
     pub fn summary(&self) -> RunSummary {
         let (torque_nm, torque_u_nm) = self.final_torque();
-        let newest = self.window.newest();
+        let newest = self.recent.window.newest();
         let snug = self.snug_point();
         let seen = Seen {
             final_torque_nm: torque_nm.map(|t| t * self.tightening),
@@ -80,8 +80,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         let end_rad = self.last.angle_rad * self.tightening;
         let unfinished = self.steps.partial(self.last.time_us, end_rad);
         let unfinished = unfinished.as_ref();
-        let line = self.window.line_up_to(FINAL_STEPS, unfinished);
-        match (line, unfinished.or(self.window.newest())) {
+        let line = self.recent.window.line_up_to(FINAL_STEPS, unfinished);
+        match (line, unfinished.or(self.recent.window.newest())) {
             (Some(line), Some(step)) => {
                 let (noise, systematic) = (line.at_u(end_rad), step.systematic_u_nm);
                 let u = sqrt(noise * noise + systematic * systematic);
@@ -104,8 +104,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         if self.landmarks.unseated {
             return None;
         }
-        let trail = self.trail.curve(&self.window)?;
-        let knee = knee(&trail, &self.curve, self.level.mean_nm())?;
+        let trail = self.trail.curve(&self.recent.window)?;
+        let knee = knee(&trail, &self.curve, self.recent.level.mean_nm())?;
         let joins = self.joiner.angle_u_rad();
         Some(Snug {
             angle_rad: knee.angle_rad * self.tightening,

@@ -2,7 +2,7 @@
 //! each sample that follows.
 
 use crate::curve::AngleStep;
-use crate::detect::{Detection, Finding, FindingKind, LOCAL_STEPS, SnugChange, StepView};
+use crate::detect::{Detection, Finding, FindingKind, SnugChange};
 
 use super::Monitor;
 
@@ -21,17 +21,10 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         while self.unasked.is_some() {
             self.judge_next(judged);
         }
-        self.window.push(step);
+        self.recent
+            .add(&step, self.snug.seen(), self.expected.pitch_m);
         self.curve.add(&step.point());
-        if !self.snug.seen() {
-            self.level.add(&self.window);
-        }
-        self.trail.follow(&self.window);
-        if let Some(z) = step.advance_m {
-            self.advance.add(step.angle_rad, z, step.width_rad);
-        }
-        self.local = self.window.line(LOCAL_STEPS);
-        self.advance_ratio = self.advance.ratio(self.expected.pitch_m);
+        self.trail.follow(&self.recent.window);
     }
 
     /// Shows the newest step to the next of those who judge it, if any is left.
@@ -40,28 +33,18 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             return;
         };
         self.unasked = group.next();
-        let Some(step) = self.window.newest() else {
+        let seat_is_missing = self.seat_is_missing();
+        let (snug, angle_u_rad) = (self.snug.seen(), self.last.angle_u_rad);
+        let Some(view) = self.recent.view(&self.expected, snug, angle_u_rad) else {
             return;
         };
-        let last = self.unasked.is_none();
-        if last {
-            judged.step_nm = step
-                .observable
-                .then(|| (step.torque_nm, step.torque_u_nm()));
+        let (step, last) = (view.step, self.unasked.is_none());
+        if last && step.observable {
+            judged.step_nm = Some((step.torque_nm, step.torque_u_nm()));
         }
-        if self.seat_is_missing() {
+        if seat_is_missing {
             return;
         }
-        let view = StepView {
-            step,
-            window: &self.window,
-            local: self.local.as_ref(),
-            expected: &self.expected,
-            level: &self.level,
-            snug: self.snug.seen(),
-            advance_ratio: self.advance_ratio,
-            angle_u_rad: self.last.angle_u_rad,
-        };
         self.detectors.on_step(group, &view);
         if !last || self.tightening < 0.0 {
             return;
@@ -71,31 +54,20 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         match judged.snug {
             Some(SnugChange::Seen) => {
                 self.last.snug_seen = true;
-                self.trail.begin(&self.window);
+                self.trail.begin(&self.recent.window);
             }
             Some(SnugChange::Withdrawn) => self.trail.withdraw(),
             None => {}
         }
     }
 
-    /// What stops the run at the last step, which no sample has followed yet.
+    /// What stops the run at the last step, which not all have looked at yet.
     pub(super) fn due_stop(&self) -> Option<Detection> {
-        let step = self.window.newest()?;
-        let mut group = self.unasked;
-        if group.is_none() || self.seat_is_missing() {
-            return None;
-        }
+        let mut group = self.unasked.filter(|_| !self.seat_is_missing());
+        group?;
+        let (snug, angle_u_rad) = (self.snug.seen(), self.last.angle_u_rad);
+        let view = self.recent.view(&self.expected, snug, angle_u_rad)?;
         let mut detectors = self.detectors.clone();
-        let view = StepView {
-            step,
-            window: &self.window,
-            local: self.local.as_ref(),
-            expected: &self.expected,
-            level: &self.level,
-            snug: self.snug.seen(),
-            advance_ratio: self.advance_ratio,
-            angle_u_rad: self.last.angle_u_rad,
-        };
         while let Some(asked) = group {
             detectors.on_step(asked, &view);
             group = asked.next();
@@ -109,7 +81,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     }
 
     pub(super) fn finding(&self, detection: &Detection, time_us: u64) -> Finding {
-        let (torque_nm, torque_u_nm) = match (detection.kind, self.window.newest()) {
+        let (torque_nm, torque_u_nm) = match (detection.kind, self.recent.window.newest()) {
             (
                 FindingKind::CrossThread
                 | FindingKind::EarlySnug
@@ -117,7 +89,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 | FindingKind::Strip,
                 Some(step),
             ) => (
-                self.window.mean_torque_nm(3) * self.tightening,
+                self.recent.window.mean_torque_nm(3) * self.tightening,
                 step.torque_u_nm(),
             ),
             _ => (self.last.torque_nm, self.last.torque_u_nm),
@@ -128,9 +100,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             angle_rad: self.last.angle_rad,
             torque_nm,
             torque_u_nm,
-            slope_nm_per_rad: self.local.map_or(0.0, |l| l.slope),
-            slope_u_nm_per_rad: self.local.map_or(0.0, |l| l.slope_u),
-            advance_ratio: self.advance_ratio,
+            slope_nm_per_rad: self.recent.local.map_or(0.0, |l| l.slope),
+            slope_u_nm_per_rad: self.recent.local.map_or(0.0, |l| l.slope_u),
+            advance_ratio: self.recent.advance_ratio,
             quantity: detection.quantity,
             value: detection.value,
             limit: detection.limit,

@@ -6,6 +6,7 @@ mod detectors;
 mod ending;
 mod judging;
 mod landmarks;
+mod recent;
 mod source;
 mod standoff;
 mod update;
@@ -13,19 +14,20 @@ mod update;
 pub use begin::MonitorError;
 pub use update::Update;
 
-use crate::curve::{BinnedCurve, Level, Line, StepBuilder, Trail, Window};
+use crate::curve::{BinnedCurve, StepBuilder, Trail};
 use crate::detect::{Finding, SampleView, SamplesStale, SnugWatch};
 use crate::fastener::ExpectedRun;
 use crate::phase::{PhaseTracker, PhaseView};
 use crate::procedure::{BoltJob, Direction, Figure};
 use crate::sample::JointSample;
-use crate::turn::{AdvanceTracker, Effort, Pause, StrokeJoiner};
+use crate::turn::{Effort, Pause, StrokeJoiner};
 use crate::wrench::AxialTorque;
 
 use clock::Clock;
 use detectors::{Detectors, Group};
 use judging::Judged;
 use landmarks::Landmarks;
+use recent::Recent;
 use source::Source;
 use standoff::Standoff;
 
@@ -40,18 +42,12 @@ pub struct Monitor<const N: usize, const B: usize = 512> {
     source: Source<N>,
     joiner: StrokeJoiner,
     steps: StepBuilder,
-    window: Window,
-    level: Level,
+    recent: Recent,
     curve: BinnedCurve<B>,
     trail: Trail,
-    advance: AdvanceTracker,
     snug: SnugWatch,
     /// Who is to be asked next about the newest step; `None` once all were.
     unasked: Option<Group>,
-    /// Line through the newest steps, and the advance per turn as a part of the pitch with its
-    /// standard uncertainty: as of the newest step.
-    local: Option<Line>,
-    advance_ratio: Option<(f32, f32)>,
     phase: PhaseTracker,
     detectors: Detectors,
     clock: Clock,
@@ -93,7 +89,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.last.time_us = sample.time_us;
         let reading = self
             .source
-            .read(sample, since_start_s, dt_s, self.unasked.is_some());
+            .read(sample, since_start_s, dt_s, Group::puts_off(self.unasked));
         self.last.torque_nm = reading.torque.value_nm * self.tightening;
         self.last.torque_u_nm = reading.torque.u_nm();
         // Whatever the pose tells, it is not told of a tool that is not held or a load just changed.
@@ -137,12 +133,12 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             };
             let angle = self.angle();
             self.landmarks
-                .follow(dt_s, torque, angle, self.local.as_ref());
+                .follow(dt_s, torque, angle, self.recent.local.as_ref());
         }
         // A step is judged from the sample after the one that closes it on, so that no sample bears both.
         let mut judged = Judged::default();
         self.judge_next(&mut judged);
-        let level_nm = self.level.mean_nm();
+        let level_nm = self.recent.level.mean_nm();
         let step = self
             .steps
             .add(sample.time_us, &motion, &torque, reading.advance_m);

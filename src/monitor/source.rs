@@ -25,6 +25,8 @@ const SETTLING_S: f32 = 0.05;
 /// Samples for which a moment across the bolt axis stands: a hand changes its grip more slowly, and
 /// what judges it averages over a third of a second.
 const SIDE_EVERY: u8 = 8;
+/// Samples by which the arm's inertia is put off where the weights of the wrench are due.
+const ONE_AT_A_TIME: u8 = 8;
 /// Spindle noise, as a part of the target, where it is neither stated nor seen.
 const SPINDLE_NOISE_PART: f32 = 0.005;
 /// Likewise where no target is known, N·m.
@@ -156,14 +158,14 @@ impl<const N: usize> Source<N> {
         self.tare_s = 0.0;
     }
 
-    /// Reads one sample, `since_start_s` after the first and `dt_s` after the one before; where it is
-    /// `busy` with other things, what can wait does.
+    /// Reads one sample, `since_start_s` after the first and `dt_s` after the one before; what can wait
+    /// does for up to `put_off` samples.
     pub fn read(
         &mut self,
         sample: &JointSample<N>,
         since_start_s: f32,
         dt_s: f32,
-        busy: bool,
+        put_off: u8,
     ) -> Reading {
         let in_tare = since_start_s < self.tare_s;
         let mut reading = Reading {
@@ -187,12 +189,15 @@ impl<const N: usize> Source<N> {
                 .update(&sample.torque_nm, &arm.velocity_rad_s, dt_s);
             let friction = arm.model.friction(&arm.velocity_rad_s);
             let held = (sample.context.tool_held, sample.context.payload_held);
-            let weighs = arm.wrench.is_due(busy);
-            let inertia = arm
-                .inertia
-                .update(&arm.velocity_rad_s, dt_s, busy || weighs, || {
-                    arm.model.inertia(&pose, held.0, held.1)
-                });
+            // Never both with one sample, if it can be helped.
+            let later = if arm.wrench.is_due(put_off) {
+                ONE_AT_A_TIME
+            } else {
+                put_off
+            };
+            let inertia = arm.inertia.update(&arm.velocity_rad_s, dt_s, later, || {
+                arm.model.inertia(&pose, held.0, held.1)
+            });
             let inputs = ArmReading {
                 pose: &pose,
                 torque_nm: &sample.torque_nm,
@@ -225,7 +230,7 @@ impl<const N: usize> Source<N> {
                 &arm.sights,
                 &axis,
                 socket_m.as_ref(),
-                busy,
+                put_off,
             );
             reading.torque = estimate.axial;
             reading.torque.value_nm *= self.drive;

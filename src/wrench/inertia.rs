@@ -33,10 +33,8 @@ impl<const N: usize> InertiaEstimate<N> {
 }
 
 /// Samples for which the arm's inertia stands: it changes with the pose, by some percent within as many
-/// milliseconds at hand speeds, and is known to no better than [`INERTIA_U`] ...
+/// milliseconds at hand speeds, and is known to no better than [`INERTIA_U`].
 const STANDS: u8 = 8;
-/// ... and how many more where others need the time.
-const PUT_OFF: u8 = 8;
 
 /// Follows the accelerations of the joints.
 #[derive(Clone, Copy, Debug)]
@@ -64,17 +62,17 @@ impl<const N: usize> Default for InertiaTracker<N> {
 
 impl<const N: usize> InertiaTracker<N> {
     /// Takes in the velocities of a sample, `dt_s` after the one before. `inertia` tells the arm's inertia
-    /// in its pose, which is asked for with every eighth sample, or up to eight later where the caller is
-    /// `busy`.
+    /// in its pose, which is asked for with every eighth sample, or up to `put_off` samples later where the
+    /// caller has other things to do with this one.
     pub fn update(
         &mut self,
         velocity_rad_s: &[f32; N],
         dt_s: f32,
-        busy: bool,
+        put_off: u8,
         inertia: impl FnOnce() -> Inertia<N>,
     ) -> InertiaEstimate<N> {
-        let most = if busy { STANDS + PUT_OFF } else { STANDS };
-        self.age += 1;
+        let most = STANDS.saturating_add(put_off);
+        self.age = self.age.saturating_add(1);
         let inertia = match &mut self.inertia {
             Some(inertia) if self.age < most => inertia,
             old => {
@@ -121,7 +119,7 @@ mod tests {
         let mut last = InertiaEstimate::NONE;
         for i in 0..samples {
             let v = velocity_rad_s(i as f32 * 1e-3);
-            last = tracker.update(&[v], 1e-3, false, || Inertia::new([[2.0]]));
+            last = tracker.update(&[v], 1e-3, 0, || Inertia::new([[2.0]]));
         }
         last
     }
@@ -147,7 +145,7 @@ mod tests {
         let mut worst = 0.0_f32;
         for i in 0..600 {
             let t = i as f32 * 1e-3;
-            let got = tracker.update(&[speed(t)], 1e-3, false, || Inertia::new([[2.0]]));
+            let got = tracker.update(&[speed(t)], 1e-3, 0, || Inertia::new([[2.0]]));
             let truth = 2.0 * (speed(t + 5e-4) - speed(t - 5e-4)) / 1e-3;
             worst = worst.max((got.torque_nm[0] - truth).abs() - 2.0 * got.u_nm[0]);
         }
@@ -167,7 +165,7 @@ mod tests {
             seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
             // Uniform, of standard deviation 0.001.
             let noise = ((seed >> 40) as f32 / (1_u64 << 24) as f32 - 0.5) * 3.464e-3;
-            let got = tracker.update(&[noise], 1e-3, false, || Inertia::new([[1.0]]));
+            let got = tracker.update(&[noise], 1e-3, 0, || Inertia::new([[1.0]]));
             if i >= 1000 {
                 square += got.torque_nm[0] * got.torque_nm[0];
             }

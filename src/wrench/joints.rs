@@ -84,7 +84,7 @@ pub struct JointWrench<const N: usize> {
     pub(super) joints: [Channel; N],
     pub(super) wrist: [Channel; 6],
     gravity_at_tare_nm: [f32; N],
-    pub(super) weighing: Option<Weighing<N>>,
+    pub(super) weighing: Weighing<N>,
 }
 
 /// What is known of one channel before it is read.
@@ -150,7 +150,7 @@ impl<const N: usize> JointWrench<N> {
             joints,
             wrist: wrist_u.map(|u| Channel::of_wrist(&unknown, u)),
             gravity_at_tare_nm: [0.0; N],
-            weighing: None,
+            weighing: Weighing::none(),
         }
     }
 

@@ -25,15 +25,13 @@ use crate::math::{Vec3, cross, sqrt, sub, transposed};
 use super::axial::AxialTorque;
 use super::health::JointHealth;
 use super::joints::{
-    ArmReading, JointSight, JointWrench, MomentAxis, WrenchEstimate, square, tool_load,
+    ArmReading, Channel, JointSight, JointWrench, MomentAxis, WrenchEstimate, square, tool_load,
 };
-use super::posterior::{Posterior, Readings, Row};
+use super::posterior::{Functional, Posterior, Readings, Row};
 use super::side::{SideMoment, perpendicular};
 
-/// Samples for which weights stand ...
+/// Samples for which weights stand.
 const STANDS: u8 = 4;
-/// ... and how many more where others need the time.
-const PUT_OFF: u8 = 4;
 /// Standard deviation of what force and moment change by while weights stand, as a part of their
 /// prior: a hand's push of tens of newtons within some milliseconds (common practice, no source).
 const CHANGED_PART: f32 = 0.1;
@@ -52,6 +50,22 @@ pub(super) struct Weighing<const N: usize> {
     age: u8,
 }
 
+impl<const N: usize> Weighing<N> {
+    /// None yet: they are due.
+    pub fn none() -> Self {
+        Self {
+            joints: [0.0; N],
+            wrist: [0.0; 6],
+            left: [0.0; 6],
+            left_variance: 0.0,
+            posterior: Posterior::prior(1.0, 1.0),
+            residual_ratio: 0.0,
+            channels: 0,
+            age: u8::MAX,
+        }
+    }
+}
+
 impl<const N: usize> JointWrench<N> {
     /// The moment about `axis` that the tool exerts on the bolt and, if asked for, the moment across
     /// it at `socket_m` (base frame). Never fails: what cannot be told comes back with an uncertainty
@@ -60,8 +74,8 @@ impl<const N: usize> JointWrench<N> {
     /// nothing vouches for the others.
     ///
     /// The weights of the readings, and what these contradict each other by, are taken anew with every
-    /// fourth sample, where the caller is `busy` with up to every eighth, and at once where a channel
-    /// comes or goes.
+    /// fourth sample, by up to `put_off` samples later where the caller has other things to do with this
+    /// one, and at once where a channel comes or goes.
     ///
     /// Bounded: the same work in every pose; the moment across takes two more functionals.
     pub fn estimate(
@@ -71,7 +85,7 @@ impl<const N: usize> JointWrench<N> {
         sights: &[JointSight; N],
         axis: &MomentAxis,
         socket_m: Option<&Vec3>,
-        busy: bool,
+        put_off: u8,
     ) -> WrenchEstimate {
         let tip = &reading.pose.tip;
         let row = moment_row(&tip.translation_m, axis);
@@ -83,17 +97,11 @@ impl<const N: usize> JointWrench<N> {
             .filter(|sight| sight.health == JointHealth::Usable)
             .count();
         let channels = if load.is_some() { usable + 6 } else { usable };
-        let due = self.is_due(busy);
-        let weighing = match &mut self.weighing {
-            Some(weighing) if !due && weighing.channels == channels => {
-                weighing.age += 1;
-                &*weighing
-            }
-            _ => {
-                let weighing = self.weigh(reading.pose, sights, load.as_ref(), &row, channels);
-                self.weighing.insert(weighing)
-            }
-        };
+        if self.is_due(put_off) || self.weighing.channels != channels {
+            self.weigh(reading.pose, sights, load.as_ref(), &row, channels);
+        }
+        let weighing = &mut self.weighing;
+        weighing.age = weighing.age.saturating_add(1);
         let mut left = leftover(&row, &weighing.joints, &reading.pose.jacobian);
         let (mut value_nm, mut variance, mut noise_variance) = (0.0, weighing.left_variance, 0.0);
         for ((weight, sight), channel) in weighing.joints.iter().zip(sights).zip(&self.joints) {
@@ -131,22 +139,23 @@ impl<const N: usize> JointWrench<N> {
     }
 
     /// Whether the next estimate takes the weights anew, as far as that goes by samples.
-    pub fn is_due(&self, busy: bool) -> bool {
-        let most = if busy { STANDS + PUT_OFF } else { STANDS };
-        self.weighing.as_ref().is_none_or(|w| w.age >= most)
+    pub fn is_due(&self, put_off: u8) -> bool {
+        self.weighing.age >= STANDS.saturating_add(put_off)
     }
 
-    /// Takes the weights anew.
+    /// Takes the weights anew, where they stay: copies of them would cost as much again.
     #[inline(never)]
     fn weigh(
-        &self,
+        &mut self,
         pose: &ArmPose<N>,
         sights: &[JointSight; N],
         load: Option<&Row>,
         row: &Row,
         channels: usize,
-    ) -> Weighing<N> {
-        let mut posterior = Posterior::prior(self.prior_force_n, self.prior_moment_nm);
+    ) {
+        let weighing = &mut self.weighing;
+        let posterior = &mut weighing.posterior;
+        *posterior = Posterior::prior(self.prior_force_n, self.prior_moment_nm);
         let external_nm = from_fn(|i| sights[i].external_nm);
         let variances = from_fn(|i| match sights[i].health {
             JointHealth::Usable => self.joints[i].noise + sights[i].external_variance_nm2,
@@ -155,45 +164,55 @@ impl<const N: usize> JointWrench<N> {
         });
         let mut readings = Readings::new(&pose.jacobian, &external_nm, &variances);
         posterior.fold(&mut readings);
-        let rows = wrist_rows(pose);
-        let folded = load.map(|load| self.fold_wrist(&mut posterior, load, &rows));
-        let mut moment = posterior.functional(row);
-        // The last first: it leaves to the others what is theirs.
-        let wrist = folded.map_or([0.0; 6], |folded| folded.weights(&mut moment));
-        let joints = readings.weights(&mut moment);
+        weighing.left = *row;
         let mut explained = 0.0;
-        for (weight, variance) in joints.iter().zip(&variances) {
+        let mut moment = if let Some(load) = load {
+            // Its weights come first: they leave to the others what is theirs.
+            let rows = wrist_rows(pose);
+            let (moment, weights) = fold_wrist(posterior, load, &self.wrist, &rows, row);
+            for (weight, channel) in weights.iter().zip(&self.wrist) {
+                explained += weight * weight * (channel.noise + channel.systematic);
+            }
+            weighing.left = leftover(row, &weights, &rows);
+            weighing.wrist = weights;
+            moment
+        } else {
+            posterior.functional(row)
+        };
+        weighing.joints = readings.weights(&mut moment);
+        for (weight, variance) in weighing.joints.iter().zip(&variances) {
             if *weight != 0.0 {
                 explained += weight * weight * variance;
             }
         }
-        for (weight, channel) in wrist.iter().zip(&self.wrist) {
-            explained += weight * weight * (channel.noise + channel.systematic);
-        }
+        weighing.left = leftover(&weighing.left, &weighing.joints, &pose.jacobian);
+        weighing.left_variance = moment.variance - explained;
         let redundant = channels.saturating_sub(6).max(1) as f32;
-        Weighing {
-            left: leftover(&leftover(row, &joints, &pose.jacobian), &wrist, &rows),
-            left_variance: (moment.variance - explained).max(0.0),
-            joints,
-            wrist,
-            residual_ratio: posterior.unexplained() / redundant,
-            posterior,
-            channels,
-            age: 1,
-        }
+        weighing.residual_ratio = posterior.unexplained() / redundant;
+        weighing.channels = channels;
+        weighing.age = 0;
     }
+}
 
-    // Out of the way of arms without such a sensor: their stack has no room for it.
-    #[inline(never)]
-    fn fold_wrist(&self, posterior: &mut Posterior, load: &Row, rows: &[Row; 6]) -> Readings<6> {
-        let mut readings = Readings::new(
-            rows,
-            &from_fn(|k| load[k] - self.wrist[k].bias),
-            &self.wrist.map(|channel| channel.noise + channel.systematic),
-        );
-        posterior.fold(&mut readings);
-        readings
-    }
+/// Folds the wrist's readings in; the moment that `row` stands for, and their weights in it. Out of the
+/// way of arms without such a sensor: their stack has no room for it.
+#[inline(never)]
+fn fold_wrist(
+    posterior: &mut Posterior,
+    load: &Row,
+    channels: &[Channel; 6],
+    rows: &[Row; 6],
+    row: &Row,
+) -> (Functional, Row) {
+    let mut readings = Readings::new(
+        rows,
+        &from_fn(|k| load[k] - channels[k].bias),
+        &channels.map(|channel| channel.noise + channel.systematic),
+    );
+    posterior.fold(&mut readings);
+    let mut moment = posterior.functional(row);
+    let weights = readings.weights(&mut moment);
+    (moment, weights)
 }
 
 /// `c − Hᵀk`.

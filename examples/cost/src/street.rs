@@ -115,8 +115,8 @@ impl<const N: usize> Street<N> {
             .map_or(0.0, |last| (sample.time_us - last) as f32 * 1e-6);
         let model = &self.model;
         let pose = model.pose(&sample.position_rad, true, false);
-        let weighs = self.wrench.is_due(false);
-        let inertia = self.inertia.update(&velocity, self.dt_s, weighs, || {
+        let later = if self.wrench.is_due(0) { 8 } else { 0 };
+        let inertia = self.inertia.update(&velocity, self.dt_s, later, || {
             model.inertia(&pose, true, false)
         });
         ArmState {
@@ -159,7 +159,7 @@ impl<const N: usize> Street<N> {
             &self.sights,
             &self.axis,
             socket_m.as_ref(),
-            false,
+            0,
         )
     }
 
