@@ -11,18 +11,26 @@ const MEMORY_RAD: f32 = core::f32::consts::PI;
 const LEAST_SPREAD_RAD: f32 = 0.4;
 /// A ratio with a larger standard error tells nothing.
 const LARGEST_U: f32 = 0.25;
+/// Part of the scatter that the way must be off its line by before it counts as on that side of it.
+const OFF_PART: f32 = 0.5;
 
 /// Regression of the tool's position along the bolt on the bolt angle, forgetting over
 /// half a turn of bolt.
+///
+/// A hand that presses the tool wanders to and fro along the bolt, over some ten degrees to a quarter
+/// turn: the steps are far from independent. So they count as many as there are ways from one side of
+/// the line to the other, and the standard error follows the wander that the run itself shows.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct AdvanceTracker {
     weight: f32,
-    weight_square: f32,
     angle_mean: f32,
     advance_mean: f32,
     angle_square: f32,
     product: f32,
     advance_square: f32,
+    /// Changes of side, and whether the last step that was clearly off the line was above it.
+    changes: f32,
+    above: Option<bool>,
 }
 
 impl AdvanceTracker {
@@ -30,20 +38,26 @@ impl AdvanceTracker {
     pub fn add(&mut self, angle_rad: f32, advance_m: f32, width_rad: f32) {
         let keep = MEMORY_RAD / (MEMORY_RAD + width_rad.max(0.0));
         self.weight *= keep;
-        self.weight_square *= keep * keep;
         self.angle_square *= keep;
         self.product *= keep;
         self.advance_square *= keep;
+        self.changes *= keep;
 
         let w = width_rad;
         self.weight += w;
-        self.weight_square += w * w;
         if self.weight <= 0.0 {
             return;
         }
         let share = w / self.weight;
         let da = angle_rad - self.angle_mean;
         let dz = advance_m - self.advance_mean;
+        if let Some((slope, residual)) = self.line() {
+            let off = dz - slope * da;
+            if off * off > OFF_PART * OFF_PART * residual {
+                let turned = self.above.replace(off > 0.0).is_some_and(|a| a != (off > 0.0));
+                self.changes += if turned { 1.0 } else { 0.0 };
+            }
+        }
         self.angle_mean += da * share;
         self.advance_mean += dz * share;
         let rest = w * (1.0 - share);
@@ -52,24 +66,25 @@ impl AdvanceTracker {
         self.advance_square += rest * dz * dz;
     }
 
+    /// Slope, m/rad, and mean square of what it leaves over, m².
+    fn line(&self) -> Option<(f32, f32)> {
+        (self.weight > 0.0 && self.angle_square > 0.0).then(|| {
+            let slope = self.product / self.angle_square;
+            let left = self.advance_square - slope * self.product;
+            (slope, left.max(0.0) / self.weight)
+        })
+    }
+
     /// Advance per turn as a part of `pitch_m`, with its standard error; `None` while the run is
     /// too short or the position too uncertain to tell.
     pub fn ratio(&self, pitch_m: f32) -> Option<(f32, f32)> {
-        if !(self.weight > 0.0 && pitch_m > 0.0) {
-            return None;
-        }
+        let (slope, residual) = self.line().filter(|_| pitch_m > 0.0)?;
         let spread = sqrt(self.angle_square / self.weight);
-        if !(spread > LEAST_SPREAD_RAD) {
+        // There is one stretch more than changes, and the slope takes up one.
+        if !(spread > LEAST_SPREAD_RAD && self.changes > 1.0) {
             return None;
         }
-        let slope = self.product / self.angle_square;
-        let residual = (self.advance_square - slope * self.product).max(0.0) / self.weight;
-        // Number of independent steps that the weights stand for.
-        let count = self.weight * self.weight / self.weight_square;
-        if !(count > 4.0) {
-            return None;
-        }
-        let slope_u = sqrt(residual / (count - 2.0)) / spread;
+        let slope_u = sqrt(residual / self.changes) / spread;
         let to_ratio = TAU / pitch_m;
         let (ratio, u) = (slope * to_ratio, slope_u * to_ratio);
         (u < LARGEST_U && ratio.is_finite()).then_some((ratio, u))

@@ -18,8 +18,9 @@ const SIGMA: f32 = 3.0;
 /// Bolt angle that it may have turned meanwhile, in radians per target: 8°. The hardest joint takes
 /// 27° (ISO 5393), and a burr that is crushed gives way over some degrees.
 const HARD_RAD: f32 = 0.14;
-/// Spacing of the points that the rise is taken from, rad (0.25°): the last but one.
-const SPACING_RAD: f32 = 0.0044;
+/// Spacing of the points that the rise is taken from, rad (1°): the last but one, so that what rises
+/// softly at first is seen as well.
+const SPACING_RAD: f32 = 0.0175;
 /// Time for which it must last, s: a knock passes.
 const LASTING_S: f32 = 0.03;
 
@@ -27,7 +28,7 @@ const LASTING_S: f32 = 0.03;
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Blocked {
     lasting_s: f32,
-    /// Bolt angle (rad) and torque (N·m) up to half a degree before.
+    /// Bolt angle (rad) and torque (N·m) 1° to 2° before.
     before: [(f32, f32); 2],
 }
 

@@ -12,8 +12,9 @@ use super::galling::{GROWTH_RAD, grows, heights_nm};
 /// Bolt angle above the band over which the torque has settled, rad (half a turn: many enter later
 /// than a turn before the head seats).
 const SETTLED_RAD: f32 = PI;
-/// Torque above the level before the rise, against that of a quarter turn before, that counts as level:
-/// that much is grain (common practice, no source).
+/// Mean torque over the last quarter turn above the level before the rise, against that of the one
+/// before, that counts as level: that much is grain (common practice, no source). Over less, what is
+/// ragged looks level now and then.
 const LEVEL: f32 = 1.2;
 /// Stretch before the head seats that is judged, rad (45°), ...
 const BEFORE_RAD: f32 = 0.25 * PI;
@@ -25,7 +26,7 @@ const SIGMA: f32 = 2.0;
 /// Looks for a settled torque above the band.
 pub fn high(run: &Early<'_>) -> Option<Detection> {
     let rise = run.rise;
-    let (now, before) = heights_nm(run, 0.5 * SETTLED_RAD)?;
+    let (now, before) = heights_nm(run, 0.5 * SETTLED_RAD, 0.5 * SETTLED_RAD)?;
     let level = now < LEVEL * before && before < LEVEL * now;
     (run.view.expected.ceiling_stated && rise.since_rad() >= SETTLED_RAD && level).then_some(
         Detection {
