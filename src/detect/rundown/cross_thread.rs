@@ -32,6 +32,8 @@ const FEATURE_PART: f32 = 0.15;
 /// Bolt angle in which a locking feature does not enter, rad (a third of a turn; no source: the first
 /// threads of nut or bolt are chamfered, and the feature is a ring or several threads long).
 const ENTRY_RAD: f32 = TAU / 3.0;
+/// Standard errors that the slope of the rise must be steeper by.
+const SLOPE_SIGMA: f32 = 2.0;
 /// It goes on to rise: the local slope, in units of its standard error.
 const RISING_SIGMA: f32 = 2.0;
 /// A thread that advances by less than this part of its pitch is not straight.
@@ -73,7 +75,8 @@ pub fn look(run: &Early<'_>) -> Option<Detection> {
 fn may_be_a_locking_feature(run: &Early<'_>) -> bool {
     let expected = run.view.expected;
     let feature_nm = (expected.part_of_target_nm(FEATURE_PART)).max(expected.ceiling_nm);
-    let steeper = |l: crate::curve::Line| l.slope - l.slope_u > feature_nm / ENTRY_RAD;
+    let steeper =
+        |l: crate::curve::Line| l.slope - SLOPE_SIGMA * l.slope_u > feature_nm / ENTRY_RAD;
     run.rise.now_nm <= feature_nm && !run.rise.line(run.view).is_some_and(steeper)
 }
 
