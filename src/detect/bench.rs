@@ -23,6 +23,7 @@ pub const EXPECTED: ExpectedRun = ExpectedRun {
         max: 1.55,
     }),
     ceiling_nm: 1.5,
+    band_max_nm: Some(1.5),
     ceiling_stated: true,
     least_rate_nm_per_rad: 31.0,
     earliest_snug_rad: Some(5.5),

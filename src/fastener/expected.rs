@@ -18,8 +18,11 @@ pub struct ExpectedRun {
     pub yield_slope_part: f32,
     /// Least torque that running down must take where a locking feature is stated, N·m.
     pub floor_nm: f32,
-    /// Highest torque that running down may take, N·m.
+    /// Highest torque that running down may take, N·m; at least what a thread without locking feature
+    /// may need.
     pub ceiling_nm: f32,
+    /// Highest torque that the stated band allows, N·m, however low it is.
+    pub band_max_nm: Option<f32>,
     /// Whether that ceiling was stated, rather than taken from the standard.
     pub ceiling_stated: bool,
     /// Least slope of the elastic part, N·m/rad; 0 where no target is known.
@@ -51,6 +54,7 @@ impl ExpectedRun {
         yield_slope_part: 0.5,
         floor_nm: 0.0,
         ceiling_nm: 0.0,
+        band_max_nm: None,
         ceiling_stated: false,
         least_rate_nm_per_rad: 0.0,
         most_rate_nm_per_rad: None,

@@ -72,6 +72,10 @@ impl BoltJob {
                 .filter(|_| ceiling_stated)
                 .map_or(0.0, |band| band.min),
             ceiling_nm: ceiling_nm.max(free_nm),
+            band_max_nm: forecast
+                .prevailing_nm
+                .filter(|_| ceiling_stated)
+                .map(|band| band.max),
             ceiling_stated,
             least_rate_nm_per_rad: rate
                 .map(|r| r.min)

@@ -18,8 +18,9 @@ const SIGMA: f32 = 3.0;
 /// Bolt angle that it may have turned meanwhile, in radians per target: 8°. The hardest joint takes
 /// 27° (ISO 5393), and a burr that is crushed gives way over some degrees.
 const HARD_RAD: f32 = 0.14;
-/// Spacing of the points that the rise is taken from, rad (0.25°): the last but one.
-const SPACING_RAD: f32 = 0.0044;
+/// Spacings of the points that the rise is taken from, rad (0.25° and 1°), each time the last but one:
+/// one for what stops at once, one for what bears softly at first.
+const SPACINGS_RAD: [f32; 2] = [0.0044, 0.0175];
 /// Time for which it must last, s: a knock passes.
 const LASTING_S: f32 = 0.03;
 
@@ -27,8 +28,8 @@ const LASTING_S: f32 = 0.03;
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Blocked {
     lasting_s: f32,
-    /// Bolt angle (rad) and torque (N·m) up to half a degree before.
-    before: [(f32, f32); 2],
+    /// Bolt angle (rad) and torque (N·m) one and two spacings before.
+    before: [[(f32, f32); 2]; SPACINGS_RAD.len()],
 }
 
 impl Blocked {
@@ -46,14 +47,17 @@ impl Blocked {
         let limit = if tight {
             expected.ceiling_nm + (expected.part_of_target_nm(TIGHT_PART)).max(sigma)
         } else {
-            let [older, newer] = self.before;
-            if view.bolt_rad - newer.0 >= SPACING_RAD {
-                self.before = [newer, (view.bolt_rad, torque.value_nm)];
+            let mut least_nm = f32::INFINITY;
+            for (before, spacing) in self.before.iter_mut().zip(SPACINGS_RAD) {
+                let [older, newer] = *before;
+                if view.bolt_rad - newer.0 >= spacing {
+                    *before = [newer, (view.bolt_rad, torque.value_nm)];
+                }
+                let turned = (view.bolt_rad - older.0) / HARD_RAD;
+                let allowed_nm = rise.limit_nm.max(older.1) + expected.part_of_target_nm(turned);
+                least_nm = least_nm.min(allowed_nm);
             }
-            let turned = (view.bolt_rad - older.0) / HARD_RAD;
-            rise.limit_nm.max(older.1)
-                + expected.part_of_target_nm(turned)
-                + (expected.part_of_target_nm(BLOCKED_PART)).max(sigma)
+            least_nm + (expected.part_of_target_nm(BLOCKED_PART)).max(sigma)
         };
         // Only where a rundown is stated: a bolt that was put in by hand is not tight.
         if expected.target_nm.is_none()

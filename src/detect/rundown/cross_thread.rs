@@ -2,29 +2,38 @@
 //!
 //! The flanks of a crossed thread wedge from the first turns on, and the more so with every further
 //! turn. So it is told by where the rise begins, and by a slope that nothing clamped has: parts that
-//! are clamped, or a bolt that bottoms, stop it within a few degrees. A locking feature stays below
-//! its band. Where the turns to snug were not stated, torque alone cannot tell an early snug from a
-//! crossed thread: then only the missing axial advance decides.
+//! are clamped, or a bolt that bottoms, stop it within a third of a turn. A locking feature that
+//! enters rises as well, but to a plateau: so it is waited for as long as the thread comes to no harm
+//! by it, that is up to a small part of the target, unless the rise is too steep for one. Where the
+//! turns to snug were not stated, torque alone cannot tell an early snug from a crossed thread: then
+//! only the missing axial advance decides.
 
 use crate::math::TAU;
 
 use super::super::{Cause, Detection, FindingKind, Quantity};
+use super::early_snug::clamps;
 use super::{Early, FREE_RAD};
 
 /// A crossed thread has begun to bind within so many turns (common practice, no source: it binds
 /// within a couple of turns; the torque is above its band a little later than that begins).
 pub const FIRST_TURNS_RAD: f32 = 1.75 * TAU;
-/// Bolt angle over which the torque must stay up, rad (5°).
-const SUSTAINED_RAD: f32 = 0.087;
-/// Likewise where a burr or a chip may be met, which passes (20°, no source): ...
-const SUSTAINED_NEAR_SEAT_RAD: f32 = 0.35;
-/// ... within the last turn before snug is due.
-const NEAR_SEAT_RAD: f32 = TAU;
+/// In the last quarter turn of them, what rises as parts that are clamped do is clamped.
+const BOTH_FROM_RAD: f32 = 1.5 * TAU;
+/// Bolt angle over which the torque must stay up and rise, rad (30°, no source): a burr or a chip has
+/// been pushed aside by then, and a rise has a slope to be told by.
+const SUSTAINED_RAD: f32 = TAU / 12.0;
 /// A crossed thread does not take up the target in less than this bolt angle (a third of a turn;
 /// common practice, no source).
 const STEEPEST_RAD: f32 = TAU / 3.0;
-/// Steps of the slope that is compared with it (10°).
-const SLOPE_STEPS: usize = 20;
+/// Part of the target that a locking feature is given in which to enter, where its band does not reach
+/// as far: the least torque that a crossed thread is told by (15 % to 30 % in practitioners' rules,
+/// from memory).
+const FEATURE_PART: f32 = 0.15;
+/// Bolt angle in which a locking feature does not enter, rad (a third of a turn; no source: the first
+/// threads of nut or bolt are chamfered, and the feature is a ring or several threads long).
+const ENTRY_RAD: f32 = TAU / 3.0;
+/// Standard errors that the slope of the rise must be steeper by.
+const SLOPE_SIGMA: f32 = 2.0;
 /// It goes on to rise: the local slope, in units of its standard error.
 const RISING_SIGMA: f32 = 2.0;
 /// A thread that advances by less than this part of its pitch is not straight.
@@ -40,27 +49,43 @@ pub fn look(run: &Early<'_>) -> Option<Detection> {
         || angle < FREE_RAD
         || run.seat_from_rad.is_some_and(|seat| from >= seat)
         || !witnessed
+        || rise.since_rad() < SUSTAINED_RAD
+        || may_be_a_locking_feature(run)
+        || is_clamped(run, from)
     {
         return None;
     }
-    let near_seat = (run.seat_from_rad).is_some_and(|seat| angle > seat - NEAR_SEAT_RAD);
-    let sustained = if near_seat {
-        SUSTAINED_NEAR_SEAT_RAD
-    } else {
-        SUSTAINED_RAD
-    };
     let rising = (view.local).is_some_and(|l| l.slope > RISING_SIGMA * l.slope_u);
-    let clamped = (view.expected.target_nm)
-        .zip(view.window.line(SLOPE_STEPS))
-        .is_some_and(|(target, l)| l.slope > target / STEEPEST_RAD);
-    (view.step.end_rad - from >= sustained && rising && !clamped).then_some(Detection {
+    let entering = view.expected.floor_nm > rise.level_nm;
+    rising.then_some(Detection {
         kind: FindingKind::CrossThread,
         quantity: Quantity::TorqueNm,
         value: rise.now_nm,
         limit: rise.limit_nm,
         likely: Some(Cause::CrossedThread),
-        runner_up: Some(Cause::Debris),
+        runner_up: Some(if entering {
+            Cause::LockingFeature
+        } else {
+            Cause::Debris
+        }),
     })
+}
+
+/// Whether a locking feature that enters could take as much, as steeply.
+fn may_be_a_locking_feature(run: &Early<'_>) -> bool {
+    let expected = run.view.expected;
+    let feature_nm = (expected.part_of_target_nm(FEATURE_PART)).max(expected.ceiling_nm);
+    let steeper =
+        |l: crate::curve::Line| l.slope - SLOPE_SIGMA * l.slope_u > feature_nm / ENTRY_RAD;
+    run.rise.now_nm <= feature_nm && !run.rise.line(run.view).is_some_and(steeper)
+}
+
+/// Whether the rise is as steep as only something that clamps is.
+fn is_clamped(run: &Early<'_>, from: f32) -> bool {
+    let steep = (run.view.expected.target_nm)
+        .zip(run.slope())
+        .is_some_and(|(target, slope)| slope > target / STEEPEST_RAD);
+    steep || (from > BOTH_FROM_RAD && clamps(run))
 }
 
 fn not_advancing(run: &Early<'_>) -> bool {

@@ -8,19 +8,22 @@
 use super::super::{Cause, Detection, FindingKind, Quantity};
 use super::Early;
 use super::cross_thread::FIRST_TURNS_RAD;
+use super::galling::TELLS_RAD;
 use crate::fastener::ExpectedRun;
 
-/// A slope of this part of the softest elastic one clamps (common practice, no source: debris makes
-/// a joint a few times as soft).
-const CLAMPING_PART: f32 = 0.25;
+/// A slope of this part of the joint's usual one clamps (common practice, no source: debris makes a
+/// joint a few times as soft).
+const CLAMPING_PART: f32 = 1.0 / 6.0;
 /// A slope that is so much steeper than the joint's usual one is not the joint (friction alone makes
 /// up to a factor of 1.75: 0.08 against 0.14 at the same joint).
 const BOTTOMING_PART: f32 = 1.75;
 
 /// Whether the rise is as steep as something that clamps.
 pub fn clamps(run: &Early<'_>) -> bool {
-    let least = CLAMPING_PART * run.view.expected.least_rate_nm_per_rad;
-    run.slope().is_some_and(|slope| slope >= least)
+    let expected = run.view.expected;
+    let usual = usual_nm_per_rad(expected).unwrap_or(expected.least_rate_nm_per_rad);
+    run.slope()
+        .is_some_and(|slope| slope >= CLAMPING_PART * usual)
 }
 
 /// Looks at a rise that has gone beyond what clears.
@@ -36,6 +39,8 @@ pub fn look(run: &Early<'_>) -> Option<Detection> {
         (Cause::Bottoming, Cause::WrongPart)
     } else if from < FIRST_TURNS_RAD {
         (Cause::Debris, Cause::CrossedThread)
+    } else if run.rise.since_rad() > TELLS_RAD {
+        (Cause::Debris, Cause::GallingThread)
     } else {
         (Cause::Debris, Cause::WrongPart)
     };
@@ -49,9 +54,14 @@ pub fn look(run: &Early<'_>) -> Option<Detection> {
     })
 }
 
+/// Usual slope of the joint, N·m/rad.
+fn usual_nm_per_rad(expected: &ExpectedRun) -> Option<f32> {
+    (expected.target_nm.zip(expected.elastic_rad)).map(|(target, e)| target / e.middle())
+}
+
 /// Slope above which it is not the joint that is clamped, N·m/rad.
 fn steepest_nm_per_rad(expected: &ExpectedRun) -> Option<f32> {
-    (expected.target_nm.zip(expected.elastic_rad))
-        .map(|(target, elastic)| BOTTOMING_PART * target / elastic.middle())
+    usual_nm_per_rad(expected)
+        .map(|usual| BOTTOMING_PART * usual)
         .or(expected.most_rate_nm_per_rad)
 }

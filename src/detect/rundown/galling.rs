@@ -19,18 +19,18 @@ pub const GROWTH: f32 = 1.3;
 const GROWTH_PART: f32 = 0.03;
 /// Bolt angle above the limit after which that tells (half a turn): the part of a locking feature that
 /// lies above the band has entered by then.
-const TELLS_RAD: f32 = 3.0 * GROWTH_RAD;
+pub const TELLS_RAD: f32 = 3.0 * GROWTH_RAD;
 /// Stretch of which the mean is taken, rad (30°).
 const MEAN_RAD: f32 = 0.5 * GROWTH_RAD;
 
-/// Mean torque above the level over the last 30°, and the same `lag_rad` before; `None` until the rise
-/// has lasted for both.
-pub fn heights_nm(run: &Early<'_>, lag_rad: f32) -> Option<(f32, f32)> {
+/// Mean torque above the level over the last `over_rad`, and the same `lag_rad` before; `None` until
+/// the rise has lasted for both.
+pub fn heights_nm(run: &Early<'_>, over_rad: f32, lag_rad: f32) -> Option<(f32, f32)> {
     let end = run.view.step.end_rad;
-    let mean = |to: f32| run.history.mean_nm(to - MEAN_RAD, to);
+    let mean = |to: f32| run.history.mean_nm(to - over_rad, to);
     let level = run.rise.level_nm;
     let (now, before) = (mean(end)? - level, mean(end - lag_rad)? - level);
-    (run.rise.since_rad() >= lag_rad + MEAN_RAD && before > 0.0).then_some((now, before))
+    (run.rise.since_rad() >= lag_rad + over_rad && before > 0.0).then_some((now, before))
 }
 
 /// Whether the torque has grown over the last 60°, beyond grain and what the sensor tells.
@@ -48,7 +48,7 @@ pub fn look(run: &Early<'_>, beyond: bool) -> Option<Detection> {
         return None;
     }
     let growing = rise.since_rad() >= TELLS_RAD
-        && heights_nm(run, GROWTH_RAD).is_some_and(|heights| grows(run, heights));
+        && heights_nm(run, MEAN_RAD, GROWTH_RAD).is_some_and(|heights| grows(run, heights));
     (growing || beyond).then(|| galls(rise.now_nm, rise.limit_nm))
 }
 

@@ -31,6 +31,11 @@ const SMOOTH_RAD: f32 = SMOOTH_STEPS as f32 * crate::curve::STEP_RAD;
 /// The parts are drawn together before the elastic line begins, over up to this part of its angle
 /// (the toe; common practice, no source).
 const TOE_PART: f32 = 0.15;
+/// A wrong locking feature takes up to so many times what the stated one may: of ISO 2320 the highest
+/// class that it gives against the lowest (from memory), ...
+const WRONG_FEATURE: f32 = 2.0;
+/// ... but never more than this part of the target.
+const LARGEST_FEATURE_PART: f32 = 0.5;
 
 /// The rundown as far as it has come.
 struct Early<'a> {
@@ -45,12 +50,13 @@ impl Early<'_> {
     /// Slope of the rise as a whole, N·m/rad: it may be too ragged for a slope of its last degrees.
     fn slope(&self) -> Option<f32> {
         let since = self.rise.since_rad();
-        let now_nm = if since < SMOOTH_RAD {
-            self.rise.now_nm
+        let (now_nm, over) = if since < SMOOTH_RAD {
+            (self.rise.now_nm, since)
         } else {
-            self.view.window.mean_torque_nm(SMOOTH_STEPS)
+            let mean_nm = self.view.window.mean_torque_nm(SMOOTH_STEPS);
+            (mean_nm, since - 0.5 * SMOOTH_RAD)
         };
-        (since > 0.0).then(|| (now_nm - self.rise.limit_nm) / since)
+        (over > 0.0).then(|| (now_nm - self.rise.limit_nm) / over)
     }
 
     /// Bolt angle at which the slope of the rise leaves the level before it, rad.
@@ -94,8 +100,13 @@ impl Rundown {
         }
         let early = run.seat_from_rad.map(|seat| from < seat);
         // Without a target nobody can say what a burr bears, nor what the joint takes.
-        let beyond = (expected.target_nm)
-            .is_some_and(|target| rise.height_nm() > (CLEARS_PART * target).max(rise.limit_nm));
+        let beyond = (expected.target_nm).is_some_and(|target| {
+            let feature_nm = expected.band_max_nm.map_or(0.0, |most| {
+                (WRONG_FEATURE * most).min(LARGEST_FEATURE_PART * target)
+            });
+            let clears_nm = (CLEARS_PART * target).max(feature_nm);
+            rise.height_nm() > clears_nm.max(rise.limit_nm)
+        });
         let origin = run.origin_rad();
         if early == Some(true) && view.step.angle_rad > FREE_RAD {
             let before = |(origin, seat): (f32, f32)| origin < seat;

@@ -20,6 +20,7 @@ fn expected() -> ExpectedRun {
     ExpectedRun {
         target_nm: Some(TARGET_NM),
         ceiling_nm: 2.0,
+        band_max_nm: Some(2.0),
         ceiling_stated: true,
         least_rate_nm_per_rad: TARGET_NM / 3.0,
         most_rate_nm_per_rad: Some(TARGET_NM / 0.2),
@@ -151,6 +152,7 @@ fn locking() -> ExpectedRun {
     ExpectedRun {
         floor_nm: 4.0,
         ceiling_nm: 10.5,
+        band_max_nm: Some(10.5),
         ..expected()
     }
 }
@@ -209,7 +211,9 @@ fn without_turns_stated_a_crossed_thread_is_told_by_its_advance_alone() {
     };
     let straight = Run {
         expected: unstated,
-        torque_nm: |t| TARGET_NM * (t - 0.5).max(0.0) / 1.5,
+        // Slowly: the advance takes about a turn to tell, and beyond a third of the target the head
+        // may have seated.
+        torque_nm: |t| TARGET_NM * (t - 0.5).max(0.0) / 4.0,
         ..Run::default()
     };
     assert!(!straight.kinds().contains(&FindingKind::CrossThread));
@@ -218,6 +222,33 @@ fn without_turns_stated_a_crossed_thread_is_told_by_its_advance_alone() {
         ..straight
     };
     assert!(crossed.kinds().contains(&FindingKind::CrossThread));
+}
+
+#[test]
+fn a_locking_feature_that_is_wrong_is_no_crossed_thread_however_early_it_enters() {
+    // 0.12 of the target, within 0.6 turns.
+    let run = Run {
+        torque_nm: |t| 6.0 * ramp(t, 0.2, 0.8) + clamp(t, SNUG),
+        ..Run::default()
+    };
+    let (found, turns) = run.only();
+    assert_eq!(found.kind, FindingKind::PrevailingHigh);
+    assert!(turns < 1.5, "{turns}");
+}
+
+#[test]
+fn a_stated_band_holds_below_what_a_free_thread_may_take_as_well() {
+    let run = Run {
+        expected: ExpectedRun {
+            band_max_nm: Some(1.2),
+            ..expected()
+        },
+        torque_nm: |t| 0.9 * ramp(t, 2.0, 2.5) + clamp(t, SNUG),
+        ..Run::default()
+    };
+    let (found, _) = run.only();
+    assert_eq!(found.kind, FindingKind::PrevailingHigh);
+    assert!((found.value - 1.9).abs() < 0.15, "{}", found.value);
 }
 
 #[test]
@@ -238,6 +269,31 @@ fn debris_is_an_early_snug_softer_than_the_joint_and_no_crossed_thread() {
         assert_eq!(found.likely, Some(Cause::Debris));
         assert_eq!(found.runner_up, Some(runner_up));
     }
+}
+
+#[test]
+fn a_burr_in_the_first_turns_stops_nothing() {
+    let run = Run {
+        torque_nm: |t| 9.0 * (ramp(t, 0.8, 0.87) - ramp(t, 0.87, 0.93)) + clamp(t, SNUG),
+        ..Run::default()
+    };
+    assert_eq!(run.only().0.kind, FindingKind::FalseSnug);
+}
+
+#[test]
+fn a_bolt_that_bottoms_softly_is_told_where_it_stops_at_half_the_target() {
+    // 48 N·m in ten degrees at first, twice as steep from a fifth on, and no further than a half.
+    let run = Run {
+        torque_nm: |t| {
+            let deg = 360.0 * (t - 3.0).max(0.0);
+            let bears_nm = TARGET_NM * (0.1 * deg).max(0.2 * deg - 0.2);
+            bears_nm.min(0.5 * TARGET_NM)
+        },
+        ..Run::default()
+    };
+    let (found, turns) = run.only();
+    assert_eq!(found.kind, FindingKind::EarlySnug);
+    assert!(turns < 3.0 + 5.0 / 360.0, "{turns}");
 }
 
 #[test]
