@@ -17,8 +17,10 @@ const HIGH_NOISES: f32 = 6.0;
 /// ... and so many standard uncertainties of what does not average out: joint friction changes with
 /// speed and gravity with position, and both look like a rise.
 const HIGH_SYSTEMATICS: f32 = 5.0;
-/// Part of the level that still counts as resisting.
+/// What still counts as resisting: this part of the level ...
 const RESISTING_PART: f32 = 0.1;
+/// ... and so many standard uncertainties of what does not average out.
+const RESISTING_SYSTEMATICS: f32 = 2.0;
 
 /// What the tool last did while it drove.
 #[derive(Clone, Copy, Debug)]
@@ -71,6 +73,8 @@ pub(super) struct Free {
     cusum: f32,
     cusum_start_rad: f32,
     resisting_from_rad: Option<f32>,
+    /// Where it last did not resist, as far as that can be told.
+    free_until_rad: f32,
     /// The first engagement of the run: half the play is to be expected, no tooth.
     first: bool,
     /// Least of the uncertainties seen: that of a steadily moving arm.
@@ -85,6 +89,7 @@ impl Free {
             cusum: 0.0,
             cusum_start_rad: 0.0,
             resisting_from_rad: None,
+            free_until_rad: 0.0,
             first: true,
             least_systematic_nm: f32::MAX,
         }
@@ -96,6 +101,7 @@ impl Free {
         self.cusum = 0.0;
         self.cusum_start_rad = at_rad;
         self.resisting_from_rad = None;
+        self.free_until_rad = at_rad;
         self.first = first;
     }
 
@@ -165,8 +171,12 @@ impl Free {
         } else if self.cusum > CUSUM_LIMIT && at_rad >= self.furthest_rad {
             return Some(self.regained(geometry, driven));
         }
-        if smooth_nm < (RESISTING_PART * driven.level_nm).max(noise) {
+        let resisting_nm = (RESISTING_PART * driven.level_nm)
+            .max(noise)
+            .max(RESISTING_SYSTEMATICS * effort.systematic_u_nm);
+        if smooth_nm < resisting_nm {
             self.resisting_from_rad = None;
+            self.free_until_rad = at_rad;
             return (driven.gives_way && self.travel_rad() > geometry.window_rad).then(|| Join {
                 level_nm: Some(smooth_nm),
                 ..self.judge_stretch(geometry, driven)
@@ -178,7 +188,10 @@ impl Free {
             return None;
         }
         let join = match self.catch(geometry, driven) {
-            Some(catch) if catch.start_rad >= from || catch.is_at(from) => Join::caught(&catch),
+            // Before its catch a ratchet drags, while a socket turns freely.
+            Some(catch) if geometry.ratchet || from > catch.start_rad || catch.is_at(from) => {
+                Join::caught(&catch)
+            }
             _ => Join::at(from, later.variance),
         };
         Some(Join {
@@ -198,10 +211,8 @@ impl Free {
         if let Some(shown) = geometry.shown(&catch, seen_rad) {
             return Join::caught(&shown);
         }
-        let resisting = self
-            .resisting_from_rad
-            .is_some_and(|from| catch.is_at(from) || from < catch.start_rad);
-        if resisting && catch.start_rad < seen_rad {
+        let resisted = self.free_until_rad < catch.start_rad || catch.is_at(self.free_until_rad);
+        if resisted && catch.start_rad < seen_rad {
             Join {
                 stretch_torque_nm: Some(self.search.mean_after_nm(catch.start_rad)),
                 ..Join::caught(&catch)

@@ -66,7 +66,7 @@ pub(super) struct Slack {
 /// What is known of ratchet and socket.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Geometry {
-    ratchet: bool,
+    pub ratchet: bool,
     /// Angle between two catches; `None` where nothing is known of them.
     catch_rad: Option<f32>,
     /// What the play can be, learned from the strokes whose catch the torque shows.

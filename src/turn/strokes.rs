@@ -32,6 +32,9 @@ pub const RELEASE_RAD: f32 = 0.0087;
 const LEVEL_RAD: f32 = 0.026;
 /// The gate lies this part of the level below it, for friction that varies along the thread.
 pub(super) const GATE_PART: f32 = 0.15;
+/// A torque this part below the level is let off, unless the tool goes on: a bolt that stood turns again
+/// with no less than it last turned with.
+const LET_OFF_PART: f32 = 0.03;
 /// Smoothing of the torque that wind-up is computed from, one sample's share.
 const SMOOTHING: f32 = 0.25;
 /// Bolt turn allowed for each turn of the tool.
@@ -250,7 +253,7 @@ impl StrokeJoiner {
     /// unwinds the tool and so turns further than it: what is left over follows as the tool goes on.
     /// A torque that falls while the tool hardly moves is let off, not a turn.
     fn progress(&mut self, tool_rad: f32, at_rad: f32, motion: &mut Motion) {
-        if self.smooth_nm >= (1.0 - GATE_PART) * self.level_nm {
+        if self.smooth_nm >= (1.0 - LET_OFF_PART) * self.level_nm {
             self.resisted_rad = tool_rad;
         } else if tool_rad - self.resisted_rad < RELEASE_RAD {
             return;
