@@ -54,3 +54,52 @@ impl Scatter {
         more * sqrt((self.alike / line.spacing()).max(1.0)) * line.at_u(x)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const POINTS: usize = 40;
+    const TRIALS: u32 = 400;
+
+    /// Lines through points whose errors have this correlation from one to the next: stated standard
+    /// error at the far end over the scatter of the ordinates there.
+    fn stated_over_true(correlation: f32) -> f32 {
+        let mut state = 1_u32;
+        let mut white = || {
+            // Sum of four uniform numbers, of unit variance.
+            (0..4).fold(-2.0_f32, |sum, _| {
+                state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                sum + (state >> 8) as f32 / (1 << 24) as f32
+            }) * sqrt(3.0)
+        };
+        let (mut stated, mut square) = (0.0, 0.0);
+        for _ in 0..TRIALS {
+            let mut error = white();
+            let mut points = [Point {
+                x: 0.0,
+                y: 0.0,
+                weight: 1.0,
+            }; POINTS];
+            for (i, p) in points.iter_mut().enumerate() {
+                (p.x, p.y) = (i as f32, 2.0 * i as f32 + error);
+                error = correlation * error + sqrt(1.0 - correlation * correlation) * white();
+            }
+            let line = Line::fit(points.iter().copied()).unwrap();
+            assert!((line.spacing() - 1.0).abs() < 0.01);
+            let u = Scatter::of(points.iter().copied(), &line).at_u(&line, 0.0);
+            stated += u * u;
+            square += line.at(0.0) * line.at(0.0);
+        }
+        sqrt(stated / square)
+    }
+
+    /// Monte Carlo (JCGM 101, clause 7).
+    #[test]
+    fn the_stated_error_of_a_line_is_its_scatter_alike_or_not() {
+        for correlation in [0.0, 0.4, 0.7] {
+            let ratio = stated_over_true(correlation);
+            assert!((0.75..1.5).contains(&ratio), "{correlation}: {ratio}");
+        }
+    }
+}

@@ -232,14 +232,19 @@ impl Free {
         let bin = geometry.window_rad / BINS as f32;
         let split_variance = bin * bin / 12.0;
         let join = match self.catch(geometry, driven) {
-            Some(catch) => {
-                let shown = if sure {
-                    geometry.shown(&catch, split.at_rad)
-                } else {
-                    None
-                };
-                Join::caught(&shown.unwrap_or(catch))
-            }
+            Some(catch) if sure => match geometry.shown(&catch, split.at_rad) {
+                Some(shown) => Join::caught(&shown),
+                // A torque that rises elsewhere is that of the joint by now, or geometry is not as
+                // stated: anywhere between them with equal right.
+                None => {
+                    let apart_rad = split.at_rad - catch.start_rad;
+                    Join {
+                        variance: Catch::VARIANCE + apart_rad * apart_rad / 12.0,
+                        ..Join::caught(&catch)
+                    }
+                }
+            },
+            Some(catch) => Join::caught(&catch),
             None if split.clear() && !self.first => {
                 geometry.learn_slack(split.at_rad - from_rad);
                 Join::at(split.at_rad, split_variance)

@@ -225,3 +225,59 @@ impl Geometry {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn geometry(tooth_deg: Option<f32>, play_deg: f32) -> Geometry {
+        Geometry::new(&JoinConfig {
+            windup_nm_per_rad: None,
+            tooth_rad: tooth_deg.map(f32::to_radians),
+            seat_rad: core::f32::consts::FRAC_PI_6,
+            play_rad: Some(play_deg.to_radians()),
+            reseats: true,
+            gives_way: false,
+        })
+    }
+
+    /// Catch after a way back by this angle from 0, degrees, and what it leaves open.
+    fn after(geometry: &Geometry, back_deg: f32) -> (f32, f32) {
+        let catch = geometry.catch(0.0, -back_deg.to_radians()).unwrap();
+        (catch.start_rad.to_degrees(), catch.open_rad.to_degrees())
+    }
+
+    #[test]
+    fn a_ratchet_catches_a_whole_number_of_teeth_behind() {
+        let geometry = geometry(Some(10.0), 4.0);
+        let (start, open) = after(&geometry, 73.0);
+        assert!((start + 60.0).abs() < 1e-3 && open == 0.0, "{start} {open}");
+        // Back within the play: no tooth was passed.
+        assert_eq!(after(&geometry, 3.0), (0.0, 0.0));
+    }
+
+    #[test]
+    fn a_tooth_that_the_play_might_just_hide_is_open_until_torque_has_shown_it() {
+        let mut geometry = geometry(Some(10.0), 4.0);
+        // Seven teeth if the play is below 4.3°: so it is stated, within 0.6°, three to one.
+        let (start, open) = after(&geometry, 74.3);
+        assert!((start + 70.0).abs() < 1e-3, "{start}");
+        assert!((3.5..5.0).contains(&open), "{open}");
+        let catch = geometry.catch(0.0, -74.3_f32.to_radians()).unwrap();
+        assert!(geometry.shown(&catch, -65.0_f32.to_radians()).is_none());
+        let shown = geometry.shown(&catch, -60.2_f32.to_radians()).unwrap();
+        assert!((shown.start_rad.to_degrees() + 60.0).abs() < 1e-3);
+        // So the play is 4.3° or more, and the next stroke alike is known.
+        let (start, open) = after(&geometry, 74.25);
+        assert!((start + 60.0).abs() < 1e-3 && open == 0.0, "{start} {open}");
+    }
+
+    #[test]
+    fn a_socket_catches_in_the_first_seat_that_it_meets() {
+        let geometry = geometry(None, 1.0);
+        assert!((after(&geometry, 125.0).0 + 120.0).abs() < 1e-3);
+        assert!((after(&geometry, 119.8).0 + 120.0).abs() < 1e-3);
+        // Further than a socket turns off its seat: it does not stand as geometry has it.
+        assert!(geometry.catch(0.0, -140.0_f32.to_radians()).is_none());
+    }
+}

@@ -8,16 +8,15 @@
 //! | from | condition | to |
 //! |---|---|---|
 //! | driving | tool behind its mark by more than [`RELEASE_RAD`], and the tool can re-seat | free |
-//! | free, level high | torque regains the gate (CUSUM): counts from where it first passed it | driving |
+//! | free, level high | torque regains the gate (CUSUM) | driving |
 //! | free, level high | torque below the gate but resisting over more than the slack: the bolt resists less than it did | driving |
 //! | free, level high, and the bolt may give way | no torque over the slack and more: as with a low level | driving |
-//! | free, level low | travel beyond the slack, or the tool goes back, or torque rises high: counts from the best split of the stretch | driving |
+//! | free, level low | travel beyond the slack, or the tool goes back, or torque rises high | driving |
 //! | either | nothing can turn the bolt (arm locked, tool let go): [`StrokeJoiner::pause`] | as before; free if the tool was let go |
 //!
-//! A low level cannot be told from a free tool sample by sample; it is judged over the whole
-//! stretch afterwards, which costs nothing where torque is low. Where the level is lost in the
-//! friction of the joints, geometry tells it: a ratchet catches only at whole teeth from where it
-//! last drove, a socket that was lifted off only at whole seats of the head.
+//! The stroke counts from the catch of ratchet or socket, where tooth and seat tell it; else from
+//! where the torque first passed the gate, or where a low stretch splits best in two. What the play
+//! leaves open of it, whole teeth even, stands in the uncertainty of the angle.
 //!
 //! Bounded: a constant number of operations, and where a stretch is judged two passes over its bins.
 
