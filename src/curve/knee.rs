@@ -8,6 +8,7 @@ use crate::math::sqrt;
 
 use super::binned::BinnedCurve;
 use super::line::{Line, Point};
+use super::scatter::Scatter;
 
 /// The snug angle and the two lines it comes from. Angles in rad, driving direction positive.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -79,7 +80,8 @@ pub fn knee<const T: usize, const B: usize>(
     if !(rise.rise_nm > 0.0) {
         return None;
     }
-    let elastic = elastic_line(trail, &rise)?;
+    let stretch = elastic_line(trail, &rise)?;
+    let elastic = stretch.line;
     if !(elastic.slope > 0.0) {
         return None;
     }
@@ -95,10 +97,12 @@ pub fn knee<const T: usize, const B: usize>(
         let base_at_mean = base.torque_nm + base.slope * (elastic.x_mean - base.angle_rad);
         angle_rad = elastic.x_mean - (elastic.y_mean - base_at_mean) / slope;
     }
-    let u_nm = {
-        let e = elastic.at_u(angle_rad);
-        sqrt(e * e + base.u_nm * base.u_nm)
-    };
+    // Beyond the knee the thread runs on as roughly as before it.
+    let own = Scatter::of(between(trail, stretch.from_rad, stretch.to_rad), &elastic);
+    let elastic_u = own
+        .at_u(&elastic, angle_rad)
+        .max(base.scatter.at_u(&elastic, angle_rad));
+    let u_nm = sqrt(elastic_u * elastic_u + base.u_nm * base.u_nm);
     let half_bin = 0.5 * trail.step_rad() / sqrt(3.0);
     let fit_u = u_nm / (elastic.slope - base.slope);
     angle_rad.is_finite().then_some(Knee {
@@ -134,8 +138,15 @@ fn between<const T: usize>(
     trail.points().filter(move |p| p.x >= from && p.x <= to)
 }
 
+/// A straight stretch of the rise.
+struct Stretch {
+    line: Line,
+    from_rad: f32,
+    to_rad: f32,
+}
+
 /// The straight part of the rise: a core, carried on both ways while its slope lasts.
-fn elastic_line<const T: usize>(trail: &BinnedCurve<T>, rise: &Rise) -> Option<Line> {
+fn elastic_line<const T: usize>(trail: &BinnedCurve<T>, rise: &Rise) -> Option<Stretch> {
     let stretch = |from: f32, to: f32| {
         let (from, to) = (rise.passage_rad(trail, from), rise.passage_rad(trail, to));
         Line::fit(between(trail, from, to)).map(|line| (line, from, to))
@@ -158,7 +169,14 @@ fn elastic_line<const T: usize>(trail: &BinnedCurve<T>, rise: &Rise) -> Option<L
         (Some(core), Some(steep)) if cautious(&steep.0) > STEEPER * core.0.slope => steep,
         (Some(core), _) => core,
         // A rise of a few bins only: take all of it above the toe.
-        (None, steep) => return stretch(2.0 * LOWEST_LEVEL, 1.0).or(steep).map(|(l, ..)| l),
+        (None, steep) => {
+            let (line, from_rad, to_rad) = stretch(2.0 * LOWEST_LEVEL, 1.0).or(steep)?;
+            return Some(Stretch {
+                line,
+                from_rad,
+                to_rad,
+            });
+        }
     };
     let reach = 0.25 * (to - from);
     let lowest = rise.passage_rad(trail, LOWEST_LEVEL);
@@ -178,7 +196,11 @@ fn elastic_line<const T: usize>(trail: &BinnedCurve<T>, rise: &Rise) -> Option<L
         from = (from - reach).max(lowest);
         line = Line::fit(between(trail, from, to)).unwrap_or(line);
     }
-    Some(line)
+    Some(Stretch {
+        line,
+        from_rad: from,
+        to_rad: to,
+    })
 }
 
 /// Whether a neighbouring stretch goes on with the slope of the line. One too short for a slope of
@@ -200,6 +222,7 @@ struct Base {
     torque_nm: f32,
     slope: f32,
     u_nm: f32,
+    scatter: Scatter,
 }
 
 impl Base {
@@ -209,6 +232,7 @@ impl Base {
             torque_nm,
             slope: 0.0,
             u_nm: 0.0,
+            scatter: Scatter::default(),
         }
     }
 }
@@ -220,8 +244,7 @@ fn prevailing<const B: usize>(
     elastic_slope: f32,
 ) -> Option<Base> {
     let to = knee_rad - margin_rad;
-    let stretch =
-        |from: f32, to: f32| Line::fit(curve.points().filter(move |p| p.x >= from && p.x <= to));
+    let stretch = |from: f32, to: f32| Line::fit(between(curve, from, to));
     let mut from = to - PREVAILING_RAD;
     let mut line = stretch(from, to)?;
     for _ in 1..PREVAILING_STRETCHES {
@@ -236,6 +259,7 @@ fn prevailing<const B: usize>(
         from -= PREVAILING_RAD;
         line = stretch(from, to).unwrap_or(line);
     }
+    let scatter = Scatter::of(between(curve, from, to), &line);
     let steep = line.slope.abs() > LEVEL_PART * elastic_slope;
     // A slope that scatter could have made, neighbours being alike, is none.
     let slope = if steep || line.slope.abs() < 6.0 * line.slope_u {
@@ -247,6 +271,7 @@ fn prevailing<const B: usize>(
         angle_rad: line.x_mean,
         torque_nm: line.y_mean,
         slope,
-        u_nm: line.mean_u,
+        u_nm: scatter.at_u(&line, knee_rad),
+        scatter,
     })
 }

@@ -46,6 +46,18 @@ impl Line {
         sqrt(self.mean_u * self.mean_u + d * d)
     }
 
+    /// Distance from point to point, if they lie evenly: `n` such points scatter about their mean by
+    /// `n / √12` distances. 0 where all lie on the line.
+    pub(super) fn spacing(&self) -> f32 {
+        // Mean square distance from the mean of x, from the two standard errors.
+        let spread = self.mean_u / self.slope_u;
+        if spread.is_finite() {
+            spread * sqrt(12.0) / self.count as f32
+        } else {
+            0.0
+        }
+    }
+
     /// Fits the points; `None` below three points of weight or without spread in x.
     ///
     /// Weights count as relative precisions: the standard errors come from the residuals, as a

@@ -8,6 +8,7 @@ mod binned;
 mod knee;
 mod level;
 mod line;
+mod scatter;
 mod step;
 mod sums;
 mod trail;

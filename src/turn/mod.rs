@@ -4,6 +4,9 @@
 //! out of it, [`AdvanceTracker`] the advance per turn.
 
 mod advance;
+mod free;
+mod geometry;
+mod motion;
 mod slack;
 #[cfg(test)]
 mod starting_tests;
@@ -14,6 +17,7 @@ mod twist;
 mod undoing_tests;
 
 pub use advance::AdvanceTracker;
+pub use motion::{Effort, JoinConfig, Motion, Pause};
 pub use slack::{SlackSearch, Split};
-pub use strokes::{Effort, JoinConfig, Motion, Pause, RELEASE_RAD, StrokeJoiner};
+pub use strokes::{RELEASE_RAD, StrokeJoiner};
 pub use twist::Twist;

@@ -72,3 +72,40 @@ fn a_start_is_not_taken_for_the_bolt() {
         );
     }
 }
+
+/// A spindle whose angle is read in quarter degrees stands, the joint relaxes and the torque is let
+/// off, while the arm that gave way to it springs forward: no turn.
+#[test]
+fn a_torque_that_is_let_off_turns_nothing() {
+    let mut joiner = StrokeJoiner::new(&JoinConfig {
+        windup_nm_per_rad: Some(1000.0),
+        tooth_rad: None,
+        play_rad: None,
+        seat_rad: core::f32::consts::FRAC_PI_6,
+        reseats: false,
+        gives_way: false,
+    });
+    let mut bolt_rad = 0.0;
+    let mut feed = |tool_deg: f32, torque_nm: f32| {
+        let effort = Effort {
+            torque_nm,
+            noise_nm: 0.05,
+            systematic_u_nm: 0.1,
+        };
+        bolt_rad = joiner.update(tool_deg.to_radians(), &effort).bolt_rad;
+        bolt_rad.to_degrees()
+    };
+    let mut driven_deg = 0.0;
+    for i in 0..1000 {
+        let tool_deg = 0.06 * i as f32;
+        driven_deg = feed(tool_deg, 0.5 * tool_deg);
+    }
+    let mut after_deg = driven_deg;
+    for i in 0..400 {
+        // 30 N·m fall to nothing over 0.4 s while the tool seems to go on by 0.2°.
+        let part = i as f32 / 400.0;
+        after_deg = feed(59.94 + 0.2 * part, 30.0 * (1.0 - part));
+    }
+    assert!((driven_deg - 58.2).abs() < 0.2, "{driven_deg}");
+    assert!(after_deg - driven_deg < 0.03, "{}", after_deg - driven_deg);
+}
