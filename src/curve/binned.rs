@@ -125,14 +125,14 @@ impl<const B: usize> BinnedCurve<B> {
     }
 
     /// Bins that hold something, by rising angle.
-    pub fn iter(&self) -> impl Iterator<Item = Bin> + Clone + '_ {
+    pub fn iter(&self) -> impl DoubleEndedIterator<Item = Bin> + Clone + '_ {
         (0..B)
             .map(|index| self.bin(index))
             .filter(|b| b.width_rad > 0.0)
     }
 
     /// The bins as points for a fit, weighted by the angle they cover.
-    pub fn points(&self) -> impl Iterator<Item = Point> + Clone + '_ {
+    pub fn points(&self) -> impl DoubleEndedIterator<Item = Point> + Clone + '_ {
         self.iter().map(|b| Point {
             x: b.angle_rad,
             y: b.torque_nm,

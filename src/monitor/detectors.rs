@@ -64,6 +64,11 @@ impl Detectors {
         self.stick_slip.swing()
     }
 
+    /// Torque at which the yield that was said began, N·m.
+    pub fn yield_onset_nm(&self) -> Option<f32> {
+        self.giving_way.yield_onset_nm()
+    }
+
     /// Shows all that fit the direction a completed step.
     pub fn on_step(&mut self, view: &StepView<'_>) {
         self.ask(|d| d.on_step(view));
