@@ -42,12 +42,8 @@ impl Yielding {
         if now.iter().all(Option::is_none) {
             return None;
         }
-        let elastic = rise.elastic();
-        // A joint that takes less than a part of the least rate it was stated with gives way as well.
-        let reference = elastic
-            .map_or(0.0, |e| e.counts)
-            .max(expected.least_rate_nm_per_rad);
-        let limit = expected.yield_slope_part * reference;
+        let elastic = rise.elastic()?;
+        let limit = expected.yield_slope_part * elastic.counts;
         let mean_nm = view.window.mean_torque_nm(3);
         let high = mean_nm >= expected.part_of_target_nm(LEAST_PART);
         let [short, ..] = now;
@@ -58,19 +54,19 @@ impl Yielding {
         });
         let too_low = |slope: &Slope| {
             slope.value + SIGMA * slope.u < limit
-                && slope.value + CHANGED_SIGMA * slope.u < reference
+                && slope.value + CHANGED_SIGMA * slope.u < elastic.counts
         };
         let Some(now) = now.into_iter().flatten().find(too_low).filter(|_| high) else {
             self.since = None;
             return None;
         };
         let (since_rad, onset_nm) = *self.since.get_or_insert_with(|| {
-            let left_nm = elastic.and_then(|e| rise.left_nm(&e.line));
+            let left_nm = rise.left_nm(&elastic.line);
             let start_nm = mean_nm - now.value * now.over_rad;
             (step.angle_rad, left_nm.unwrap_or(start_nm))
         });
         let lasts_rad = step.angle_rad - since_rad;
-        let part = now.value / reference;
+        let part = now.value / elastic.counts;
         let falling = view.local.is_some_and(|l| l.slope < -2.0 * l.slope_u);
         let least_rad = if part < LEVEL_PART {
             LEVEL_RAD
