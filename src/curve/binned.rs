@@ -1,8 +1,7 @@
 //! The torque–angle curve of a run in fixed memory.
 
-use super::line::{Line, Point};
+use super::line::Point;
 use super::step::STEP_RAD;
-use super::sums::Sums;
 
 /// One bin of the curve: angle-weighted means.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -153,7 +152,7 @@ impl<const B: usize> BinnedCurve<B> {
     }
 
     /// Bins that hold something, by rising angle.
-    pub fn iter(&self) -> impl Iterator<Item = Bin> + Clone + '_ {
+    pub fn iter(&self) -> impl DoubleEndedIterator<Item = Bin> + Clone + '_ {
         (0..self.used)
             .map(|index| (index, self.slot(index)))
             .filter(|(_, slot)| slot.width > 0)
@@ -161,23 +160,8 @@ impl<const B: usize> BinnedCurve<B> {
     }
 
     /// The bins as points for a fit, weighted by the angle they cover.
-    pub fn points(&self) -> impl Iterator<Item = Point> + Clone + '_ {
+    pub fn points(&self) -> impl DoubleEndedIterator<Item = Point> + Clone + '_ {
         self.iter().map(Self::point)
-    }
-
-    /// Line through the bins from `from_rad` on, as [`Line::fit`] gives it, in one pass over them.
-    pub fn line_from(&self, from_rad: f32) -> Option<Line> {
-        let first = (from_rad - self.start_rad) / self.step_rad;
-        let mut sums: Option<Sums> = None;
-        for index in first as usize..self.used {
-            let slot = self.slot(index);
-            let bin = self.bin_of(slot, index);
-            if slot.width > 0 && bin.angle_rad >= from_rad {
-                sums.get_or_insert(Sums::about(bin.angle_rad, bin.torque_nm))
-                    .add_point(&Self::point(bin));
-            }
-        }
-        sums?.centred().line()
     }
 
     /// Width of a bin, rad.
@@ -336,32 +320,6 @@ mod tests {
                 assert!(off < 0.1, "{kept:?} {plain:?}");
             }
         }
-    }
-
-    /// Against the plain fit of the same bins, which passes over them twice.
-    #[test]
-    fn a_line_in_one_pass_is_the_line_of_the_bins() {
-        let mut c = BinnedCurve::<32>::new(40.0);
-        for i in 0..80_u32 {
-            let angle_rad = 40.0 + (i as f32 + 0.5) * STEP_RAD;
-            c.add(&step(angle_rad, 0.4 * i as f32 + (i * i % 7) as f32));
-            for from in [39.0, 40.1, 40.3] {
-                let plain = Line::fit(c.points().filter(|p| p.x >= from));
-                let (Some(plain), Some(line)) = (plain, c.line_from(from)) else {
-                    assert!(plain.is_none() && c.line_from(from).is_none());
-                    continue;
-                };
-                assert_eq!(line.count, plain.count);
-                for (ours, plain) in [
-                    (line.slope, plain.slope),
-                    (line.slope_u, plain.slope_u),
-                    (line.y_mean, plain.y_mean),
-                ] {
-                    assert!((ours / plain - 1.0).abs() < 2e-3, "{line:?} {plain:?}");
-                }
-            }
-        }
-        assert!(c.line_from(41.0).is_none() && c.line_from(f32::NAN).is_none());
     }
 
     #[test]

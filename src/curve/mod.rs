@@ -19,5 +19,6 @@ pub use knee::{Knee, knee};
 pub use level::Level;
 pub use line::{Line, Point};
 pub use step::{AngleStep, STEP_RAD, StepBuilder};
+pub(crate) use sums::Sums;
 pub use trail::{TRAIL, Trail};
 pub use window::{PastStep, WINDOW, Window};

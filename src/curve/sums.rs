@@ -5,7 +5,7 @@ use crate::math::sqrt;
 
 /// Sums of torque over angle about a point, weighted by the angle covered.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Sums {
+pub(crate) struct Sums {
     count: u32,
     pub weight: f32,
     x: f32,

@@ -106,6 +106,11 @@ impl Detectors {
         self.stick_slip.swing()
     }
 
+    /// Torque at which the yield that was said began, N·m.
+    pub fn yield_onset_nm(&self) -> Option<f32> {
+        self.giving_way.yield_onset_nm()
+    }
+
     /// Shows a group a completed step.
     pub fn on_step(&mut self, group: Group, view: &StepView<'_>) {
         let found = match group {

@@ -93,8 +93,9 @@ impl Landmarks {
         });
     }
 
-    /// Takes in a finding. `angle` is in the driving direction, rad.
-    pub fn note(&mut self, finding: &Finding, angle: Figure) {
+    /// Takes in a finding. `angle` is in the driving direction, rad; `onset_nm` the torque at which the
+    /// yield that was said began, N·m.
+    pub fn note(&mut self, finding: &Finding, angle: Figure, onset_nm: Option<f32>) {
         self.stopped |= finding.stops();
         let torque = Figure {
             value: finding.torque_nm.abs(),
@@ -113,7 +114,10 @@ impl Landmarks {
                 self.sensing_in_doubt = true
             }
             FindingKind::YieldOnset | FindingKind::EarlyYield => {
-                self.yield_nm.get_or_insert(torque);
+                self.yield_nm.get_or_insert(Figure {
+                    value: onset_nm.unwrap_or(torque.value),
+                    ..torque
+                });
             }
             FindingKind::Breakaway => {
                 let peak_nm = match finding.quantity {

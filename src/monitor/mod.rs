@@ -170,7 +170,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         }
         if let Some(detection) = self.detectors.next() {
             let finding = self.finding(&detection, sample.time_us);
-            self.landmarks.note(&finding, self.angle());
+            let onset_nm = self.detectors.yield_onset_nm();
+            self.landmarks.note(&finding, self.angle(), onset_nm);
             self.last.finding = Some(finding);
             self.last.permitted = !self.landmarks.stopped;
         }

@@ -7,6 +7,7 @@
 use crate::math::sqrt;
 
 use super::super::CLEARS_PART;
+use super::fracture::is_nothing;
 use super::{RESTART_RAD, StepView};
 
 /// Fall below the highest torque so far that counts, as a part of it.
@@ -48,6 +49,8 @@ pub(super) struct Fallen {
     pub known_rad: f32,
     /// Part of the highest torque by which it falls now per radian.
     pub rate_per_rad: f32,
+    /// Bolt angle for which nothing of it has been left, rad.
+    pub nothing_rad: f32,
 }
 
 impl Fallen {
@@ -68,6 +71,7 @@ pub(super) struct Fall {
     /// Mean square of the residual around the local line, N²·m².
     roughness_square: f32,
     known_from_rad: Option<f32>,
+    nothing_from_rad: Option<f32>,
 }
 
 impl Fall {
@@ -128,6 +132,9 @@ impl Fall {
             return None;
         }
         let known_from_rad = *self.known_from_rad.get_or_insert(step.angle_rad);
+        let nothing_from_rad = is_nothing(mean - level_nm, self.peak_nm)
+            .then(|| self.nothing_from_rad.unwrap_or(step.angle_rad));
+        self.nothing_from_rad = nothing_from_rad;
         let now = view.window.line(FAST_STEPS).map_or(0.0, |l| l.slope);
         Some(Fallen {
             by_nm,
@@ -137,6 +144,7 @@ impl Fall {
             forward_rad,
             known_rad: step.angle_rad - known_from_rad,
             rate_per_rad: -now / self.peak_nm,
+            nothing_rad: nothing_from_rad.map_or(0.0, |from| step.angle_rad - from),
         })
     }
 

@@ -7,6 +7,7 @@
 mod fall;
 mod fracture;
 mod rise;
+mod slope;
 mod socket_slip;
 mod strip;
 #[cfg(test)]
@@ -24,23 +25,36 @@ use yielding::Yielding;
 /// some degrees (common practice, no source), rad (4.5°).
 pub(super) const RESTART_RAD: f32 = 0.0785;
 
-/// Detector of what gives way in clamping. Says yield, and one failure, at most once each.
+/// Detector of what gives way in clamping. Says yield, and one failure, at most once each; a thread
+/// that was said to strip and of which nothing is left was a bolt that broke: that is said after it.
 #[derive(Clone, Debug, Default)]
 pub struct GivingWay {
     rise: Rise,
     yielding: Yielding,
     fall: Fall,
     slip: SocketSlip,
-    failed: bool,
+    failed: Failed,
+}
+
+/// What has been said to have failed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Failed {
+    #[default]
+    Nothing,
+    Thread,
+    BoltOrGrip,
 }
 
 impl Detector for GivingWay {
     fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
-        if self.failed || self.slip.pending() {
+        if self.failed == Failed::BoltOrGrip || self.slip.pending() {
             return None;
         }
         if let Some(fallen) = self.fall.follow(view) {
             return self.failure(&fallen);
+        }
+        if self.failed == Failed::Thread {
+            return None;
         }
         let now = self.rise.follow(view);
         self.yielding.follow(view, &self.rise, now)
@@ -48,10 +62,10 @@ impl Detector for GivingWay {
 
     fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {
         let let_go = self.slip.follow(view)?;
-        if self.failed {
+        if self.failed != Failed::Nothing {
             return None;
         }
-        self.failed = true;
+        self.failed = Failed::BoltOrGrip;
         let least_nm = view.expected.yield_nm.map(|band| band.min);
         let (likely, runner_up) = socket_slip::causes(&let_go, self.yielding.has_begun(), least_nm);
         Some(Detection {
@@ -70,23 +84,26 @@ impl Detector for GivingWay {
 }
 
 impl GivingWay {
+    /// Torque at which the yield that was said began, N·m, driving direction.
+    pub fn yield_onset_nm(&self) -> Option<f32> {
+        self.yielding.onset_nm()
+    }
+
     fn failure(&mut self, fallen: &Fallen) -> Option<Detection> {
-        let yielded_rad = self.yielding.before_rad(fallen.peak_rad);
-        match fracture::breaks(fallen, yielded_rad) {
+        let told = if self.failed == Failed::Thread {
+            fracture::nothing_left(fallen)
+        } else {
+            let yielded_rad = self.yielding.before_rad(fallen.peak_rad);
+            fracture::breaks(fallen, yielded_rad)
+        };
+        match told {
             Break::Open => None,
             Break::Broken => {
-                self.failed = true;
-                Some(Detection {
-                    kind: FindingKind::Fracture,
-                    quantity: Quantity::DropNm,
-                    value: fallen.by_nm,
-                    limit: fallen.limit_nm,
-                    likely: Some(Cause::BrokenBolt),
-                    runner_up: Some(Cause::StrippingThread),
-                })
+                self.failed = Failed::BoltOrGrip;
+                Some(fracture::fracture(fallen))
             }
             Break::Whole => {
-                self.failed = true;
+                self.failed = Failed::Thread;
                 Some(strip::strip(fallen, self.yielding.has_begun()))
             }
         }

@@ -1,27 +1,25 @@
 //! The elastic part of the curve: how steep it has been and how steep it is.
 //!
 //! The stretches that are compared grow with the rise, so that a joint that takes a turn to its
-//! target is judged as surely as one that takes a tenth of it.
+//! target is judged as surely as one that takes a tenth of it. A stop or another pace ends a stretch
+//! of the elastic slope; what it has shown still counts for the next, only less.
 
-use crate::curve::{BinnedCurve, STEP_RAD, WINDOW, Window};
+use crate::curve::{BinnedCurve, Point, STEP_RAD, WINDOW, Window};
 use crate::math::{TAU, sqrt};
 
 use super::super::LOCAL_STEPS;
+use super::slope::{Slope, Stretch};
 use super::{RESTART_RAD, StepView};
 
 /// Torque above the rundown from which the rise counts, as a part of the target (common practice,
 /// no source: below, the parts still come together).
 const LEFT_PART: f32 = 0.05;
-/// Stretch that the steepest slope is taken over: part of the rise, and at least, rad (8°).
-const STEEPEST_PART: f32 = 0.2;
-const STEEPEST_RAD: f32 = 0.14;
-/// Stretches of the slope of now: parts of the rise, and at least, rad (6°). The longer one sees
-/// through a surface that wanders.
-const NOW_PARTS: [f32; 2] = [0.125, 0.25];
+/// Stretches that slopes are taken over, parts of the rise; the longer ones see through a surface that
+/// wanders. The first two tell the slope of now, the last two the elastic one, over at least, rad (6°
+/// and 8°).
+const PARTS: [f32; 3] = [0.125, 0.25, 0.5];
 const NOW_RAD: f32 = 0.105;
-/// Angle over which torque wanders with the surface, rad (4°): points that are closer together are
-/// not independent.
-const WANDER_RAD: f32 = 0.07;
+const STEEPEST_RAD: f32 = 0.14;
 /// Steps of the lines by which the rundown shows how much slopes wander, and their angles, rad.
 const WANDER_STEPS: [usize; 2] = [12, 64];
 const WANDER_OVER_RAD: [f32; 2] = [12.0 * STEP_RAD, 64.0 * STEP_RAD];
@@ -33,21 +31,49 @@ const CHANGING_PART: f32 = 0.5;
 const OTHER_PACE: f32 = 2.5;
 /// Angle over which its pace is averaged, rad (20°).
 const PACE_RAD: f32 = 0.35;
-/// The steepest slope counts less so many standard errors.
-const CAUTION: f32 = 2.0;
-/// Points below which a stretch has no slope.
-const LEAST_POINTS: u32 = 4;
+/// The steepest slope counts less by so many standard errors: it is the highest of many.
+const CAUTION: f32 = 1.0;
+/// How much steeper than the whole rise so far it may count: parts that come together make a rise
+/// grow steeper, but so does a surface that grows rough (common practice, no source).
+const STEEPER: f32 = 1.5;
+/// What a slope from before a stop still counts: thread and head are broken loose anew, and their
+/// friction is a little another (common practice, no source) ...
+const STOPPED_PART: f32 = 0.8;
+/// ... and one at another pace: measured spindles on sound bolts halve their slope where they slow
+/// down (West, Deuse, arXiv 2505.11925).
+const OTHER_PACE_PART: f32 = 0.5;
+/// Change of the torque at a stop and at a change of pace, as parts of it (the same runs lose 8 %).
+const STOP_JUMP: f32 = 0.03;
+const PACE_JUMP: f32 = 0.1;
+/// Angle by which the curve must stay behind the elastic line to have left it, rad (1°): twist that
+/// remains, as proof stress is taken at a strain that remains (ISO 898-1, from memory).
+const OFFSET_RAD: f32 = 0.0175;
 
-/// A slope with a standard error that reckons with wandering torque, N·m/rad.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Slope {
-    pub value: f32,
-    pub u: f32,
-    /// Stretch that it was taken over, rad.
-    pub over_rad: f32,
+/// What the slope of now is compared with.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Elastic {
+    /// The elastic line, its slope cautious.
+    pub line: Slope,
+    /// What its slope counts now, N·m/rad.
+    pub counts: f32,
 }
 
-/// The rise since snug, or since the last stop.
+/// An elastic stretch before the last stop or change of pace.
+#[derive(Clone, Copy, Debug)]
+struct Before {
+    /// Less steep where the torque came back lower, for a slope goes with friction as the torque
+    /// itself does.
+    line: Slope,
+    pace: f32,
+    /// Torque at its end, until turning goes on, N·m.
+    held_nm: Option<f32>,
+}
+
+/// The slopes of now, where there are: over a shorter and a longer stretch, and since the curve left
+/// the elastic line.
+pub(super) type Now = [Option<Slope>; 3];
+
+/// The rise since snug.
 #[derive(Clone, Debug)]
 pub(super) struct Rise {
     curve: BinnedCurve<64>,
@@ -58,8 +84,12 @@ pub(super) struct Rise {
     wander_rad: f32,
     /// Time per angle, s/rad.
     pace: f32,
-    /// Steepest slope that was kept up so far, N·m/rad.
-    pub steepest: f32,
+    /// Steepest line that was kept up since the last stop or change of pace, its slope cautious.
+    steepest: Option<Slope>,
+    before: Option<Before>,
+    /// Bolt angle of the last stop and of the last change of pace, rad.
+    stop_rad: f32,
+    other_pace_rad: f32,
 }
 
 impl Default for Rise {
@@ -70,19 +100,55 @@ impl Default for Rise {
             wander_square: [0.0; 2],
             wander_rad: 0.0,
             pace: 0.0,
-            steepest: 0.0,
+            steepest: None,
+            before: None,
+            stop_rad: 0.0,
+            other_pace_rad: 0.0,
         }
     }
 }
 
 impl Rise {
-    /// Takes in a completed step; the slopes of now over a shorter and a longer stretch, where
-    /// there are.
-    pub fn follow(&mut self, view: &StepView<'_>) -> [Option<Slope>; 2] {
+    /// Takes in a completed step; the slopes of now.
+    pub fn follow(&mut self, view: &StepView<'_>) -> Now {
         self.risen(view).unwrap_or_default()
     }
 
-    fn risen(&mut self, view: &StepView<'_>) -> Option<[Option<Slope>; 2]> {
+    /// The elastic line to compare with: the steepest of this stretch, or the one before if that
+    /// still counts more.
+    pub fn elastic(&self) -> Option<Elastic> {
+        let own = self.steepest.map(|line| Elastic {
+            line,
+            counts: line.value,
+        });
+        let before = self.before.map(|Before { line, pace, .. }| {
+            if self.is_other(pace) {
+                let counts = OTHER_PACE_PART * line.value;
+                let line = Slope {
+                    value: counts,
+                    ..line
+                };
+                Elastic { line, counts }
+            } else {
+                Elastic {
+                    line,
+                    counts: STOPPED_PART * line.value,
+                }
+            }
+        });
+        match (own, before) {
+            (Some(own), Some(before)) if before.counts > own.counts => Some(before),
+            (own, before) => own.or(before),
+        }
+    }
+
+    /// Torque at which the curve left the elastic line, N·m.
+    pub fn left_nm(&self, line: &Slope) -> Option<f32> {
+        let on_line = |p: &Point| line.behind_rad(p) <= OFFSET_RAD;
+        self.curve.points().rfind(on_line).map(|p| p.y)
+    }
+
+    fn risen(&mut self, view: &StepView<'_>) -> Option<Now> {
         let (step, expected) = (view.step, view.expected);
         let target_nm = expected.target_nm?;
         let ceiling_nm = if expected.ceiling_stated {
@@ -91,54 +157,133 @@ impl Rise {
             0.0
         };
         let usual_nm = view.level.mean_nm().unwrap_or(0.0).max(ceiling_nm);
-        let risen = view.window.mean_torque_nm(3) > usual_nm + LEFT_PART * target_nm;
+        let mean_nm = view.window.mean_torque_nm(3);
+        let risen = mean_nm > usual_nm + LEFT_PART * target_nm;
         if !risen {
             self.follow_rundown(view);
         }
         let snug = view.snug || expected.carried_nm.is_some();
         let pace = pace_s_per_rad(view.window);
-        // A thread that is broken loose again overshoots, and friction changes with speed: slopes
-        // compare only within one stretch at one pace (measured runs halve their slope where the
-        // spindle slows down).
-        let other_pace = pace > OTHER_PACE * self.pace || self.pace > OTHER_PACE * pace;
-        let restarted = step.since_stop_rad < RESTART_RAD;
-        if !snug || !risen || restarted || other_pace {
-            (self.start_rad, self.steepest, self.pace) = (None, 0.0, pace);
+        if !snug || !risen {
+            (self.start_rad, self.steepest, self.before) = (None, None, None);
+            self.pace = pace;
+            return None;
+        }
+        // A thread that is broken loose again overshoots, and friction changes with speed.
+        let stopped = step.since_stop_rad < RESTART_RAD;
+        if stopped || self.is_other(pace) {
+            self.interrupt();
+            let place = if stopped {
+                &mut self.stop_rad
+            } else {
+                &mut self.other_pace_rad
+            };
+            (*place, self.pace) = (step.angle_rad, pace);
             return None;
         }
         self.pace += (pace - self.pace) * (step.width_rad / PACE_RAD).min(1.0);
         if !step.observable {
             return None;
         }
+        if let Some(before) = &mut self.before
+            && let Some(held_nm) = before.held_nm.take()
+        {
+            before.line.value *= (mean_nm / held_nm).clamp(0.0, 1.0);
+        }
         let start_rad = *self.start_rad.get_or_insert_with(|| {
             self.curve = BinnedCurve::new(step.angle_rad);
             step.angle_rad
         });
         self.curve.add(&step.point());
-        let risen_rad = step.angle_rad - start_rad;
-        let change_nm = CHANGING_PART * step.systematic_u_nm;
-        let steep = self.slope(risen_rad, STEEPEST_PART, STEEPEST_RAD, change_nm);
-        if let Some(steep) = steep {
-            self.steepest = self.steepest.max(steep.value - CAUTION * steep.u);
+        let [short, middle, long, left] = self.slopes(view, step.angle_rad - start_rad)?;
+        let secant = self.secant();
+        let unbroken_rad = step.angle_rad - self.stop_rad.max(self.other_pace_rad);
+        for slope in [middle, long].into_iter().flatten() {
+            let whole = (STEEPEST_RAD..unbroken_rad).contains(&slope.over_rad);
+            let value = (slope.value - CAUTION * slope.u).min(STEEPER * secant);
+            if whole && value > self.steepest.map_or(0.0, |steepest| steepest.value) {
+                self.steepest = Some(Slope { value, ..slope });
+            }
         }
-        Some(NOW_PARTS.map(|part| self.slope(risen_rad, part, NOW_RAD, change_nm)))
+        Some([short, middle, left])
     }
 
-    fn slope(&self, risen_rad: f32, part: f32, least_rad: f32, change_nm: f32) -> Option<Slope> {
-        let over_rad = (part * risen_rad).max(least_rad);
-        if risen_rad < over_rad {
-            return None;
+    /// Slope from the start of the rise to its end, N·m/rad.
+    fn secant(&self) -> f32 {
+        let mut points = self.curve.points();
+        match (points.next(), points.next_back()) {
+            (Some(first), Some(last)) => (last.y - first.y) / (last.x - first.x),
+            _ => 0.0,
         }
-        let from_rad = self.start_rad? + risen_rad - over_rad;
-        let line = (self.curve.line_from(from_rad)).filter(|l| l.count >= LEAST_POINTS)?;
-        let apart_rad = over_rad / line.count as f32;
-        let wanders = sqrt((WANDER_RAD / apart_rad).max(1.0));
-        let (scatter, change) = (wanders * line.slope_u, change_nm / over_rad);
-        let wander = self.wander(over_rad);
-        Some(Slope {
-            value: line.slope,
-            u: sqrt(scatter * scatter + change * change + wander * wander),
-            over_rad,
+    }
+
+    fn is_other(&self, pace: f32) -> bool {
+        pace > OTHER_PACE * self.pace || self.pace > OTHER_PACE * pace
+    }
+
+    /// Keeps what the stretch has shown, for the next one.
+    fn interrupt(&mut self) {
+        if let Some(line) = self.steepest.take()
+            && self.before.is_none_or(|b| line.value > b.line.value)
+        {
+            self.before = Some(Before {
+                line,
+                pace: self.pace,
+                held_nm: None,
+            });
+        }
+        let newest_nm = self.curve.points().next_back().map(|p| p.y);
+        if let Some(before) = &mut self.before {
+            before.held_nm = before.held_nm.or(newest_nm);
+        }
+    }
+
+    /// Slopes over the parts of the rise, and since the curve left the elastic line.
+    fn slopes(&self, view: &StepView<'_>, risen_rad: f32) -> Option<[Option<Slope>; 4]> {
+        let end_rad = view.step.angle_rad;
+        let line = self.elastic().map(|e| e.line);
+        let behind = |p: &Point| line.is_some_and(|line| line.behind_rad(p) > OFFSET_RAD);
+        let over_rad = PARTS.map(|part| (part * risen_rad).max(NOW_RAD));
+        let mut sums = Stretch::from(self.curve.points().next_back()?);
+        let mut oldest_rad = end_rad;
+        let mut found: [Option<Slope>; 4] = [None; 4];
+        let mut open = [true; 4];
+        for p in self.curve.points().rev() {
+            for (i, (slope, open)) in found.iter_mut().zip(&mut open).enumerate() {
+                let reach_rad = over_rad.get(i).copied();
+                let ends = reach_rad.map_or(!behind(&p), |reach| p.x < end_rad - reach);
+                if *open && ends {
+                    *open = false;
+                    let over_rad = reach_rad.unwrap_or(end_rad - oldest_rad);
+                    *slope = self.slope(view, &sums, over_rad);
+                }
+            }
+            if open == [false; 4] {
+                break;
+            }
+            sums.add(&p);
+            oldest_rad = p.x;
+        }
+        let [.., left] = &mut found;
+        *left = left.filter(|slope| slope.over_rad >= NOW_RAD);
+        Some(found)
+    }
+
+    fn slope(&self, view: &StepView<'_>, stretch: &Stretch, over_rad: f32) -> Option<Slope> {
+        let from_rad = view.step.angle_rad - over_rad;
+        let jump = if self.other_pace_rad > from_rad {
+            PACE_JUMP
+        } else if self.stop_rad > from_rad {
+            STOP_JUMP
+        } else {
+            0.0
+        };
+        let changes_nm = CHANGING_PART * view.step.systematic_u_nm;
+        let wander_nm = self.wander(over_rad) * over_rad;
+        stretch.slope(over_rad, |mean_nm| {
+            let jump_nm = jump * mean_nm;
+            let square = changes_nm * changes_nm + jump_nm * jump_nm + wander_nm * wander_nm;
+            sqrt(square) / over_rad
         })
     }
 

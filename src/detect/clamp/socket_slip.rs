@@ -6,6 +6,7 @@
 //! go as fast, but only after it has yielded; and the socket finds the next seat, the broken bolt
 //! does not.
 
+use super::super::CLEARS_PART;
 use super::{Cause, SampleView};
 
 /// Time over which the torque is evened out, s.
@@ -18,6 +19,9 @@ pub(super) const LEFT_PART: f32 = 0.3;
 /// evened out.
 const ABRUPT_RAD: f32 = 0.026;
 const ABRUPT_S: f32 = 0.02;
+/// Likewise for a torque that a burr may bear, s: twice what the evening out takes of it, for a burr
+/// that is turned through fast clears within little more.
+const CLEARS_S: f32 = 0.008;
 /// Travel without torque that shows that the tool goes on, rad (1.5°).
 const ON_RAD: f32 = 0.026;
 /// Least torque that counts as a grip: part of the target, ...
@@ -43,13 +47,15 @@ struct Grip {
     /// Travel and time at which the torque last was held, rad and s.
     held_rad: f32,
     since_held_s: f32,
+    /// Time within which it must go, s.
+    abrupt_s: f32,
     /// Tool angle at which it had gone, rad, and whether that was at once.
     gone: Option<(f32, bool)>,
 }
 
 impl Grip {
     fn at_once(&self) -> bool {
-        self.furthest_rad - self.held_rad < ABRUPT_RAD || self.since_held_s < ABRUPT_S
+        self.furthest_rad - self.held_rad < ABRUPT_RAD || self.since_held_s < self.abrupt_s
     }
 }
 
@@ -101,6 +107,13 @@ impl SocketSlip {
         grip.furthest_rad = grip.furthest_rad.max(tool_rad);
         grip.held_nm = grip.held_nm.max(even_nm);
         grip.since_held_s += dt_s;
+        let ceiling_nm = if view.expected.ceiling_stated {
+            view.expected.ceiling_nm
+        } else {
+            0.0
+        };
+        let may_clear = grip.held_nm < ceiling_nm + view.expected.part_of_target_nm(CLEARS_PART);
+        grip.abrupt_s = if may_clear { CLEARS_S } else { ABRUPT_S };
         if even_nm >= HELD_PART * grip.held_nm {
             (grip.held_rad, grip.since_held_s, grip.gone) = (tool_rad, 0.0, None);
             return None;

@@ -54,6 +54,34 @@ fn a_joint_that_softens_is_no_yield_and_one_that_gives_is() {
 }
 
 #[test]
+fn yield_is_told_after_a_stop_by_the_slope_before_it() {
+    // Yields at 388°, two degrees after a stop.
+    let restart = |deg: f32, part: f32| Turn {
+        since_stop_deg: if deg < 386.0 { 90.0 } else { deg - 386.0 },
+        ..Turn::steady(yielding(deg, 388.0, part))
+    };
+    let said = turn(&mut GivingWay::default(), 420.0, |deg| restart(deg, 0.15));
+    assert_eq!(kinds(&said), [FindingKind::EarlyYield]);
+    // A joint that is a little softer after it does not.
+    let said = turn(&mut GivingWay::default(), 410.0, |deg| restart(deg, 0.6));
+    assert_eq!(said, []);
+}
+
+#[test]
+fn yield_began_where_the_curve_left_the_elastic_line() {
+    let mut detector = GivingWay::default();
+    turn(&mut detector, 430.0, |deg| {
+        Turn::steady(yielding(deg, 406.0, 0.1))
+    });
+    let onset_nm = detector.yield_onset_nm().expect("has yielded");
+    // One degree of offset at 1 N·m a degree, and what caution takes from the slope.
+    assert!(
+        (sound(405.5)..sound(409.0)).contains(&onset_nm),
+        "{onset_nm}"
+    );
+}
+
+#[test]
 fn a_thread_that_strips_is_told_from_one_that_is_broken_loose_again() {
     let strips = |deg: f32| sound(deg.min(395.0)) * (1.0 - 0.65 * smooth((deg - 395.0) / 30.0));
     let said = found(460.0, strips);
@@ -89,6 +117,19 @@ fn a_bolt_that_breaks_has_yielded_or_loses_all_at_once() {
     assert_eq!(kinds(&found(460.0, brittle)), [FindingKind::Fracture]);
 }
 
+#[test]
+fn a_thread_that_leaves_nothing_was_a_bolt() {
+    // Falls slowly at first, then is gone.
+    let slow = |deg: f32| {
+        let first = 0.3 * smooth((deg - 395.0) / 25.0);
+        let then = 0.7 * smooth((deg - 412.0) / 15.0);
+        sound(deg.min(395.0)) * (1.0 - first - then)
+    };
+    let said = found(460.0, slow);
+    assert_eq!(kinds(&said), [FindingKind::Strip, FindingKind::Fracture]);
+    assert!((427.0..440.0).contains(&said[1].1), "{}", said[1].1);
+}
+
 /// The tool drives at 20° a second to 30 N·m, 3,000 N·m/rad of wind-up on a standing bolt, then the
 /// torque goes as told over `rest`.
 fn grip(rest: impl Iterator<Item = (f32, f32)>) -> Vec<Touch> {
@@ -121,6 +162,24 @@ fn what_lets_go_before_snug_is_due_is_no_slip() {
     let said = |bolt_rad| touch_at(bolt_rad, &mut GivingWay::default(), slip());
     assert_eq!(said(0.9 * due_rad), None);
     assert!(said(1.1 * due_rad).is_some());
+}
+
+#[test]
+fn a_burr_that_is_turned_through_fast_is_no_slip() {
+    // 0.36° a sample: clears over 5°, faster than a hand could tell.
+    let clears = |held_nm: f32| {
+        let rise = (0..200).map(move |i| (0.36 * i as f32, held_nm.min(0.1 * i as f32), true));
+        let rest = (0..200).map(move |i| {
+            let deg = 0.36 * i as f32;
+            (
+                72.0 + deg,
+                1.0 + (held_nm - 1.0) * (1.0 - smooth(deg / 8.0)),
+                true,
+            )
+        });
+        touch(&mut GivingWay::default(), rise.chain(rest))
+    };
+    assert_eq!(clears(12.0), None);
 }
 
 #[test]

@@ -4,77 +4,79 @@
 //! hardening). A thread that shears loses its slope within a few degrees and then falls; so where
 //! the slope is all but gone, the finding waits until the torque has shown that it stays.
 
-use super::rise::{Rise, Slope};
+use super::rise::{Now, Rise};
+use super::slope::Slope;
 use super::{Cause, Detection, FindingKind, Quantity, StepView};
 
-/// The slope must lie below its limit by so many standard errors: many stretches of a long rise are tried.
-const SIGMA: f32 = 4.0;
+/// The slope must lie below its limit by so many standard errors, and below the elastic one by so
+/// many: many stretches of a long rise are tried.
+const SIGMA: f32 = 2.5;
+const CHANGED_SIGMA: f32 = 5.0;
 /// Least torque at which yield is looked for, as a part of the target: what turns flat below is a
 /// locking feature or a burr.
 const LEAST_PART: f32 = 0.4;
-/// Slope, as a part of the steepest, below which a thread may be about to shear ...
+/// Slope, as a part of the elastic one, below which a thread may be about to shear ...
 const LEVEL_PART: f32 = 0.12;
 /// ... and for how long the torque must then stay level, rad (15°).
 const LEVEL_RAD: f32 = 0.26;
-/// Likewise while more slope is left, beyond the stretch of the slope itself, rad (2°).
+/// Likewise while more slope is left, rad (2°).
 const SOFT_RAD: f32 = 0.035;
 
 /// Watches for yield; says it once.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Yielding {
-    /// Bolt angle from which the slope has been too low, rad, and its torque, N·m.
+    /// Bolt angle from which the slope has been too low, rad, and the torque at which it began to be,
+    /// N·m.
     since: Option<(f32, f32)>,
-    /// Likewise without regard to its uncertainty: too little for a finding, enough to tell what a
-    /// fall is.
+    /// Bolt angle of the same without regard to its uncertainty, rad: too little for a finding, enough
+    /// to tell what a fall is.
     slack_from_rad: Option<f32>,
-    found: bool,
+    /// Torque at which the yield that was said began, N·m.
+    onset_nm: Option<f32>,
 }
 
 impl Yielding {
     /// Takes in the slopes of now.
-    pub fn follow(
-        &mut self,
-        view: &StepView<'_>,
-        rise: &Rise,
-        now: [Option<Slope>; 2],
-    ) -> Option<Detection> {
+    pub fn follow(&mut self, view: &StepView<'_>, rise: &Rise, now: Now) -> Option<Detection> {
         let (step, expected) = (view.step, view.expected);
-        let limit = expected.yield_slope_part * rise.steepest;
-        let mean_nm = view.window.mean_torque_nm(3);
-        let high = mean_nm >= expected.part_of_target_nm(LEAST_PART);
         if now.iter().all(Option::is_none) {
             return None;
         }
-        let slack = now
-            .first()
-            .copied()
-            .flatten()
-            .filter(|slope| high && slope.value < limit);
+        let elastic = rise.elastic()?;
+        let limit = expected.yield_slope_part * elastic.counts;
+        let mean_nm = view.window.mean_torque_nm(3);
+        let high = mean_nm >= expected.part_of_target_nm(LEAST_PART);
+        let [short, ..] = now;
+        let slack = short.filter(|slope| high && slope.value < limit);
         self.slack_from_rad = slack.map(|slope| {
             let middle_rad = step.angle_rad - 0.5 * slope.over_rad;
             self.slack_from_rad.unwrap_or(middle_rad)
         });
-        let too_low = |slope: &Slope| slope.value + SIGMA * slope.u < limit;
+        let too_low = |slope: &Slope| {
+            slope.value + SIGMA * slope.u < limit
+                && slope.value + CHANGED_SIGMA * slope.u < elastic.counts
+        };
         let Some(now) = now.into_iter().flatten().find(too_low).filter(|_| high) else {
             self.since = None;
             return None;
         };
-        let (since_rad, onset_nm) = *self.since.get_or_insert((
-            step.angle_rad - now.over_rad,
-            mean_nm - now.value * now.over_rad,
-        ));
-        let lasts_rad = step.angle_rad - since_rad - now.over_rad;
-        let part = now.value / rise.steepest;
+        let (since_rad, onset_nm) = *self.since.get_or_insert_with(|| {
+            let left_nm = rise.left_nm(&elastic.line);
+            let start_nm = mean_nm - now.value * now.over_rad;
+            (step.angle_rad, left_nm.unwrap_or(start_nm))
+        });
+        let lasts_rad = step.angle_rad - since_rad;
+        let part = now.value / elastic.counts;
         let falling = view.local.is_some_and(|l| l.slope < -2.0 * l.slope_u);
         let least_rad = if part < LEVEL_PART {
             LEVEL_RAD
         } else {
             SOFT_RAD
         };
-        if self.found || falling || lasts_rad < least_rad {
+        if self.onset_nm.is_some() || falling || lasts_rad < least_rad {
             return None;
         }
-        self.found = true;
+        self.onset_nm = Some(onset_nm);
         let wanted = expected.end_nm.is_some_and(|end| onset_nm >= end.min);
         let thread = expected
             .strip_nm
@@ -102,6 +104,11 @@ impl Yielding {
     /// Whether the slope surely is too low.
     pub fn has_begun(&self) -> bool {
         self.since.is_some()
+    }
+
+    /// Torque at which the yield that was said began, N·m.
+    pub fn onset_nm(&self) -> Option<f32> {
+        self.onset_nm
     }
 
     /// Bolt angle over which the slope had been too low when the bolt was at `at_rad`, rad.

@@ -1,0 +1,98 @@
+//! Slopes over several stretches that all end at the newest point of a curve, in one pass.
+
+use crate::curve::{Line, Point, Sums};
+use crate::math::sqrt;
+
+/// Angle over which torque wanders with the surface, rad (4°): points that are closer together are
+/// not independent.
+const WANDER_RAD: f32 = 0.07;
+/// Points below which a stretch has no slope.
+const LEAST_POINTS: u32 = 4;
+
+/// A slope with a standard error that reckons with wandering torque, N·m/rad.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Slope {
+    pub value: f32,
+    pub u: f32,
+    /// Stretch that it was taken over, rad.
+    pub over_rad: f32,
+    /// Its middle, rad and N·m.
+    pub at_rad: f32,
+    pub at_nm: f32,
+}
+
+impl Slope {
+    /// Angle by which a point stays behind this line, rad.
+    pub fn behind_rad(&self, p: &Point) -> f32 {
+        p.x - self.at_rad - (p.y - self.at_nm) / self.value
+    }
+}
+
+/// The newest point and older ones, added one by one.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Stretch(Sums);
+
+impl Stretch {
+    pub fn from(newest: Point) -> Self {
+        Self(Sums::about(newest.x, newest.y))
+    }
+
+    pub fn add(&mut self, p: &Point) {
+        self.0.add_point(p);
+    }
+
+    fn line(&self) -> Option<Line> {
+        let line = self.0.centred().line()?;
+        (line.count >= LEAST_POINTS).then_some(line)
+    }
+
+    /// The slope over `over_rad`; `other_u` gives, for the mean torque in N·m, what else makes it
+    /// unsure.
+    pub fn slope(&self, over_rad: f32, other_u: impl Fn(f32) -> f32) -> Option<Slope> {
+        let line = self.line()?;
+        let apart_rad = over_rad / line.count as f32;
+        let scatter = sqrt((WANDER_RAD / apart_rad).max(1.0)) * line.slope_u;
+        let other = other_u(line.y_mean);
+        Some(Slope {
+            value: line.slope,
+            u: sqrt(scatter * scatter + other * other),
+            over_rad,
+            at_rad: line.x_mean,
+            at_nm: line.y_mean,
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    extern crate std;
+    use super::*;
+    use std::vec::Vec;
+
+    #[test]
+    fn sums_from_the_newest_point_give_the_line_of_the_plain_fit() {
+        let points: Vec<Point> = (0..40_u32)
+            .map(|i| Point {
+                x: 40.0 + 0.03 * i as f32,
+                y: 5.0 + 0.9 * i as f32 + 0.2 * (i * i % 7) as f32,
+                weight: 0.02 + 0.01 * (i % 3) as f32,
+            })
+            .collect();
+        let mut stretch = Stretch::from(points[39]);
+        points.iter().rev().for_each(|p| stretch.add(p));
+        let (kept, plain) = (
+            stretch.line().expect("a line"),
+            Line::fit(points.iter().copied()).expect("a line"),
+        );
+        assert_eq!(kept.count, plain.count);
+        for (kept, plain) in [
+            (kept.x_mean, plain.x_mean),
+            (kept.y_mean, plain.y_mean),
+            (kept.slope, plain.slope),
+            (kept.slope_u, plain.slope_u),
+            (kept.residual, plain.residual),
+        ] {
+            assert!((kept / plain - 1.0).abs() < 1e-3, "{kept} for {plain}");
+        }
+    }
+}
