@@ -49,7 +49,8 @@ pub struct Fastener {
     pub joint: Option<Joint>,
     /// Whether a locking feature resists the run.
     pub locking: Option<Locking>,
-    /// Length of thread to run down to snug, mm; the engagement of the mating part where unknown.
+    /// Length of thread to run down to snug, mm. The engagement does not tell it: a bolt may be started
+    /// by hand, and a nut run over more thread than it holds.
     pub rundown_mm: Option<f32>,
 }
 

@@ -19,6 +19,9 @@ const PLASTIC_PART: f32 = 0.5;
 pub struct Forecast {
     /// Turns from the first thread to snug: length to run down over pitch.
     pub rundown_turns: Option<f32>,
+    /// Turns until the last thread is free: thread in mesh over pitch; of an unknown mesh, the length
+    /// to run down.
+    pub run_out_turns: Option<f32>,
     /// Bolt angle from the start of turning to snug, rad: the rundown and a turn either way. The
     /// start of the thread may have to be sought for up to a turn, chamfer and countersink may
     /// save up to one (geometry, no source).
@@ -69,13 +72,15 @@ impl Forecast {
         let preload = target_nm.map(|t| geometry.preload(t, 0.0, &resisting, &friction));
         let joint = fastener.joint;
         let elastic_rad = joint.and_then(|j| j.angle_rad(thread, bolt, preload.map(|p| p.band_n)));
-        let rundown_turns = fastener
-            .rundown_mm
-            .or(fastener.mating.map(|m| m.engagement_mm))
-            .map(|length| length / thread.pitch_mm);
+        let rundown_turns = fastener.rundown_mm.map(|mm| mm / thread.pitch_mm);
         let core_mm = least_core_mm(thread);
         Self {
             rundown_turns,
+            run_out_turns: fastener
+                .mating
+                .map(|m| m.engagement_mm)
+                .or(fastener.rundown_mm)
+                .map(|mm| mm / thread.pitch_mm),
             snug_rad: rundown_turns
                 .map(|turns| Band::new((turns - 1.0).max(0.0), turns + 1.0).times(TAU)),
             prevailing_nm,

@@ -124,9 +124,13 @@ mod tests {
             ..Fastener::new(j.fastener.thread)
         };
         let run = j.expected_run();
+        // Thread in mesh when tight is not what the bolt is run down by.
+        assert_eq!((run.earliest_snug_rad, run.latest_snug_rad), (None, None));
+        j.fastener.rundown_mm = Some(15.0);
+        let by_length = j.expected_run();
         // 15 mm at 1.5 mm a turn, a turn either way.
-        assert!((run.earliest_snug_rad.unwrap() - 9.0 * TAU).abs() < 1e-3);
-        assert!((run.latest_snug_rad.unwrap() - 11.0 * TAU).abs() < 1e-3);
+        assert!((by_length.earliest_snug_rad.unwrap() - 9.0 * TAU).abs() < 1e-3);
+        assert!((by_length.latest_snug_rad.unwrap() - 11.0 * TAU).abs() < 1e-3);
         // ISO 2320 of M10, first assembly and first removal.
         assert_eq!((run.floor_nm, run.ceiling_nm), (1.5, 10.5));
         assert!(run.yield_nm.unwrap().min > 40.0);

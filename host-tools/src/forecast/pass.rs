@@ -93,13 +93,13 @@ pub fn figures(job: &BoltJob, stated: &Stated) -> Vec<Figure> {
             }
         )
     {
-        figures.extend(forecast.rundown_turns.map(|turns| {
+        figures.extend(forecast.run_out_turns.map(|turns| {
             Figure::exact(
                 ["run_out", "turns until the last thread is free"],
                 turns,
                 "turns",
             )
-            .by("length run down/P")
+            .by("length in mesh/P")
             .from("geometry, no source")
         }));
     }
@@ -203,11 +203,6 @@ fn goal(job: &BoltJob) -> Vec<Figure> {
 }
 
 fn rundown(forecast: &Forecast, stated: &Stated) -> Vec<Figure> {
-    let (length, length_source) = if stated.has("bolt.rundown_mm") {
-        ("bolt.rundown_mm/P", STATED)
-    } else {
-        ("mating.engagement_mm/P", "geometry, no source")
-    };
     let by_turns = stated.has("run.rundown_turns");
     let turns_told = forecast.rundown_turns.filter(|_| !by_turns).map(|turns| {
         Figure::exact(
@@ -215,8 +210,8 @@ fn rundown(forecast: &Forecast, stated: &Stated) -> Vec<Figure> {
             turns,
             "turns",
         )
-        .by(length)
-        .from(length_source)
+        .by("bolt.rundown_mm/P")
+        .from(STATED)
     });
     let window = forecast.snug_rad.map(|band| {
         let window = turns(["snug_window", "snug after the start of turning"], band);
@@ -305,14 +300,14 @@ pub fn untold(job: &BoltJob) -> Vec<Untold> {
             "run.recorded_torque_nm, or recorded_torque_nm in the pass",
         ),
         (
-            undone && forecast.rundown_turns.is_none() && !stated_run_out,
+            undone && forecast.run_out_turns.is_none() && !stated_run_out,
             "turns until the last thread is free",
-            "bolt.rundown_mm, mating.engagement_mm, or run_out_turns in the pass",
+            "mating.engagement_mm, bolt.rundown_mm, or run_out_turns in the pass",
         ),
         (
             !undone && loose && forecast.snug_rad.is_none(),
             "turns to snug",
-            "bolt.rundown_mm, mating.engagement_mm, or run.rundown_turns",
+            "bolt.rundown_mm or run.rundown_turns",
         ),
         (
             !undone && forecast.elastic_rate_nm_per_rad.is_none(),

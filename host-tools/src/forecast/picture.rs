@@ -238,7 +238,7 @@ fn undone(job: &BoltJob, forecast: &Forecast) -> Drawn {
         ),
     ];
     let free = run_out.map(|e| e.band().times(1.0 / TAU)).or(forecast
-        .rundown_turns
+        .run_out_turns
         .map(|turns| Band::new((turns - 1.0).max(0.0), turns + 1.0)));
     let panel = free.map(|free| {
         let mut panel = turning(

@@ -33,17 +33,9 @@ impl Listing<'_> {
             with_unit(fastener.torque_preload().bearing_mm, "mm"),
             origin::bearing(fastener),
         );
-        let engaged = fastener.mating.map(|mating| mating.engagement_mm);
-        match (fastener.rundown_mm, engaged) {
-            (Some(mm), _) => self.told("bolt.rundown_mm", with_unit(mm, "mm"), STATED),
-            (None, Some(mm)) => {
-                self.told(
-                    "bolt.rundown_mm",
-                    with_unit(mm, "mm"),
-                    "mating.engagement_mm",
-                );
-            }
-            (None, None) => self.unknown("bolt.rundown_mm"),
+        match fastener.rundown_mm {
+            Some(mm) => self.told("bolt.rundown_mm", with_unit(mm, "mm"), STATED),
+            None => self.unknown("bolt.rundown_mm"),
         }
         match &fastener.mating {
             Some(mating) => {
