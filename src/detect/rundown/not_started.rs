@@ -13,8 +13,8 @@ use super::Early;
 /// advance is told.
 const CAUGHT_RAD: f32 = 1.25 * TAU;
 /// A head that has come along by less than this part of the pitch has not been drawn in, and one that
-/// backs off by more is coming off with the tool.
-const DRAWN_PART: f32 = 0.4;
+/// backs off by more is coming off with the tool: half-way between a thread that draws and none.
+const DRAWN_PART: f32 = 0.5;
 /// Standard uncertainties that the advance is told with.
 const SIGMA: f32 = 2.0;
 
