@@ -8,10 +8,12 @@
 use super::geometry::{Catch, Geometry};
 use super::motion::Effort;
 use super::slack::{BINS, SlackSearch};
-use super::strokes::{GATE_PART, RELEASE_RAD};
+use super::strokes::RELEASE_RAD;
 
 /// CUSUM limit in standard deviations: with the gate midway, a false join needs exp(−12).
 const CUSUM_LIMIT: f32 = 12.0;
+/// The gate lies this part of the level below it, for friction that varies along the thread.
+const GATE_PART: f32 = 0.15;
 /// A level is high above so many standard deviations of one sample ...
 const HIGH_NOISES: f32 = 6.0;
 /// ... and so many standard uncertainties of what does not average out: joint friction changes with

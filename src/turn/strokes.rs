@@ -29,8 +29,6 @@ pub const RELEASE_RAD: f32 = 0.0087;
 
 /// Angle over which the resisting level is averaged while driving (1.5°).
 const LEVEL_RAD: f32 = 0.026;
-/// The gate lies this part of the level below it, for friction that varies along the thread.
-pub(super) const GATE_PART: f32 = 0.15;
 /// A torque this part below the level is let off, unless the tool goes on: a bolt that stood turns again
 /// with no less than it last turned with.
 const LET_OFF_PART: f32 = 0.03;
