@@ -45,7 +45,7 @@ impl Detectors {
             over_angle: OverAngle::new(&job.goal),
             stick_slip: StickSlip::default(),
             relaxation: Relaxation::new(job.tool.windup_nm_per_rad),
-            tool_lifting: ToolLifting::default(),
+            tool_lifting: ToolLifting::new(job.goal.direction()),
             undoing: Undoing::new(&undo_expected(job, expected)),
             not_observable: TorqueNotObservable::new(observable_u_nm),
             disagree: JointsDisagree::default(),
@@ -110,13 +110,13 @@ impl Detectors {
                 &mut self.giving_way,
                 &mut self.over_torque,
                 &mut self.over_angle,
-                &mut self.stick_slip,
                 &mut self.relaxation,
-                &mut self.tool_lifting,
             ],
             Direction::Undo => &mut [&mut self.undoing],
         };
-        let both: [&mut dyn Detector; 7] = [
+        let both: [&mut dyn Detector; 9] = [
+            &mut self.stick_slip,
+            &mut self.tool_lifting,
             &mut self.stale,
             &mut self.saturated,
             &mut self.frozen,

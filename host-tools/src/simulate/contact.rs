@@ -151,7 +151,10 @@ impl Contact {
         if torque > self.resists(thread, self.bolt) * (1.0 + self.stick) {
             torque = self.advance(socket, thread);
             self.turned = true;
-            self.last_turning = torque;
+            // A bolt that a settling joint lets creep on is not turned on.
+            if forward > 0.0 {
+                self.last_turning = torque;
+            }
         } else if torque < back {
             self.bolt -= (back - torque) / self.stiffness;
             torque = back;
