@@ -19,8 +19,8 @@ const FREE_S: f32 = 0.25;
 /// thousand such times.
 const SIGMA: f32 = 5.0;
 /// Joints that are as they should be stay within this, in standard uncertainties: seven others with a
-/// normal error leave it twice in a hundred times, those with friction anywhere in a band never do.
-const QUIET_SIGMA: f32 = 3.0;
+/// normal error leave it once in two thousand times.
+const QUIET_SIGMA: f32 = 4.0;
 
 /// Sums over that time.
 #[derive(Clone, Copy, Debug, Default)]

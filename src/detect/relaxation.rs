@@ -8,11 +8,8 @@
 //! joint's; then all of the loss is. A tool that is switched off or let go keeps nothing and is no
 //! relaxation; one that stands for less than a second, or has no torque on it, tells nothing.
 
-use super::{Cause, Detection, Detector, FindingKind, Quantity, SampleView};
+use super::{Cause, Detection, Detector, EMBEDS_PART, FindingKind, Quantity, SampleView};
 
-/// Loss that counts, as a part of the torque at the stop: a sound joint loses 5 to 10 % in minutes,
-/// one with a gasket 40 % and more (notes on curve methods, section 3).
-const LOSS_PART: f32 = 0.15;
 /// What the tool's way back does not explain of it, in standard uncertainties of the torque at rest.
 const LOSS_SIGMA: f32 = 3.0;
 /// A tool that holds less than this part of the torque does not hold.
@@ -88,7 +85,7 @@ impl Detector for Relaxation {
                 .ceiling_nm
                 .max(view.expected.part_of_target_nm(0.3));
         let sure_nm = LOSS_SIGMA * view.torque.u_nm();
-        let limit = (LOSS_PART * turned_nm).max(sure_nm + explained_nm);
+        let limit = (EMBEDS_PART * turned_nm).max(sure_nm + explained_nm);
         let holds = self.standing_nm > HELD_PART * turned_nm;
         if clamps && holds && loss_nm > limit {
             self.lost_s += view.dt_s;

@@ -1,14 +1,18 @@
 //! A torque that falls while the bolt goes on turning.
 //!
-//! Judged against forward angle only, so that a tool that stops, relaxes or re-engages is no fall.
+//! Judged against forward angle only, so that a tool that stops, relaxes or re-engages is no fall. A
+//! joint that stands embeds: what it may lose by that is no fall either.
 //! The fall must stand out of the curve's own roughness (surface grain, stick–slip), of the falls
 //! that it has recovered from so far and of the noise, and the local slope must be downwards.
 
 use crate::math::sqrt;
 
-use super::super::CLEARS_PART;
+use super::super::{CLEARS_PART, EMBEDS_PART, LOCAL_STEPS};
 use super::{RESTART_RAD, StepView};
+use crate::curve::STEP_RAD;
 
+/// Bolt angle after a stop from which the local slope has nothing of breaking loose in it, rad (8.5°).
+const CLEAN_RAD: f32 = RESTART_RAD + LOCAL_STEPS as f32 * STEP_RAD;
 /// Fall below the highest torque so far that counts, as a part of it.
 const DROP_PART: f32 = 0.03;
 /// Likewise as a multiple of the largest fall that the curve has recovered from.
@@ -68,6 +72,8 @@ pub(super) struct Fall {
     /// Mean square of the residual around the local line, N²·m².
     roughness_square: f32,
     known_from_rad: Option<f32>,
+    /// Whether the bolt has stood since the last step that was judged.
+    stood: bool,
 }
 
 impl Fall {
@@ -77,7 +83,8 @@ impl Fall {
         // Before snug is due nothing is clamped that could shear a thread: what falls there has cleared,
         // or was ragged.
         let clamps = view.expected.may_be_snug(step.angle_rad);
-        if !clamps || !step.observable || step.since_stop_rad < RESTART_RAD {
+        self.stood |= step.since_stop_rad < RESTART_RAD;
+        if !clamps || !step.observable || step.since_stop_rad < CLEAN_RAD {
             return None;
         }
         // Before the rundown has shown its level, only a bolt that is tight already can fail.
@@ -92,6 +99,10 @@ impl Fall {
         .max(clears_nm)
         .max(4.0 * step.torque_u_nm());
         let mean = view.window.mean_torque_nm(MEAN_STEPS);
+        if core::mem::take(&mut self.stood) && mean < self.peak_nm {
+            self.peak_nm = mean.max((1.0 - EMBEDS_PART) * self.peak_nm);
+            self.lowest_since_nm = self.lowest_since_nm.min(self.peak_nm);
+        }
         if mean >= self.peak_nm {
             if self.peak_nm > least {
                 let fall = 1.0 - self.lowest_since_nm / self.peak_nm;

@@ -181,12 +181,12 @@ impl Operator {
         });
     }
 
-    /// Torque at which the tool comes to rest if it brakes now: the spring winds up on, but no
-    /// further than the bolt resists.
+    /// Torque at which the tool comes to rest if it brakes now: once its play is used up the spring
+    /// winds up on, but no further than the bolt resists.
     fn foreseen(&self, contact: &Contact, thread: &Thread) -> f64 {
         let share = contact.stiffness / (contact.stiffness + thread.rate);
         let way = self.turning.brake_way();
-        let wound = contact.torque + contact.stiffness * way;
+        let wound = contact.wound(self.command() + way);
         let resisted = thread.resistance(contact.bolt + share * way);
         wound.min(resisted).max(contact.torque)
     }
