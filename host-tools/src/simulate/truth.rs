@@ -141,6 +141,8 @@ impl World<'_> {
             Fault::SocketSlip { .. } | Fault::DriveStripped { .. } => self.contact.slips > 0,
             Fault::SensorSaturated { .. } => self.sensing.saturated,
             Fault::Relaxation { .. } => self.thread.settles(),
+            // A hand that gives up before has not shown that it is seized.
+            Fault::Seized { .. } => self.contact.torque >= self.scenario.bolt.target_nm,
             _ => {
                 let touched = self.operator.touched_s > 0.0;
                 touched && self.thread.onset.is_some_and(|o| self.contact.bolt >= o)

@@ -9,10 +9,7 @@ use crate::math::sqrt;
 
 use super::super::{CLEARS_PART, EMBEDS_PART, LOCAL_STEPS};
 use super::{RESTART_RAD, StepView};
-use crate::curve::STEP_RAD;
 
-/// Bolt angle after a stop from which the local slope has nothing of breaking loose in it, rad (8.5°).
-const CLEAN_RAD: f32 = RESTART_RAD + LOCAL_STEPS as f32 * STEP_RAD;
 /// Fall below the highest torque so far that counts, as a part of it.
 const DROP_PART: f32 = 0.03;
 /// Likewise as a multiple of the largest fall that the curve has recovered from.
@@ -72,8 +69,10 @@ pub(super) struct Fall {
     /// Mean square of the residual around the local line, N²·m².
     roughness_square: f32,
     known_from_rad: Option<f32>,
-    /// Whether the bolt has stood since the last step that was judged.
-    stood: bool,
+    /// Bolt angle since the last stop, rad, and the steps that a stop, or breaking loose after it, has
+    /// left to the local slope.
+    since_stop_rad: f32,
+    unclean_steps: usize,
 }
 
 impl Fall {
@@ -83,8 +82,12 @@ impl Fall {
         // Before snug is due nothing is clamped that could shear a thread: what falls there has cleared,
         // or was ragged.
         let clamps = view.expected.may_be_snug(step.angle_rad);
-        self.stood |= step.since_stop_rad < RESTART_RAD;
-        if !clamps || !step.observable || step.since_stop_rad < CLEAN_RAD {
+        let stood = step.since_stop_rad < self.since_stop_rad || step.since_stop_rad < RESTART_RAD;
+        self.since_stop_rad = step.since_stop_rad;
+        if stood {
+            self.unclean_steps = LOCAL_STEPS;
+        }
+        if !clamps || !step.observable || stood {
             return None;
         }
         // Before the rundown has shown its level, only a bolt that is tight already can fail.
@@ -99,9 +102,13 @@ impl Fall {
         .max(clears_nm)
         .max(4.0 * step.torque_u_nm());
         let mean = view.window.mean_torque_nm(MEAN_STEPS);
-        if core::mem::take(&mut self.stood) && mean < self.peak_nm {
-            self.peak_nm = mean.max((1.0 - EMBEDS_PART) * self.peak_nm);
-            self.lowest_since_nm = self.lowest_since_nm.min(self.peak_nm);
+        if self.unclean_steps > 0 {
+            self.unclean_steps -= 1;
+            if self.unclean_steps == 0 && mean < self.peak_nm {
+                self.peak_nm = mean.max((1.0 - EMBEDS_PART) * self.peak_nm);
+                self.lowest_since_nm = self.lowest_since_nm.min(self.peak_nm);
+            }
+            return None;
         }
         if mean >= self.peak_nm {
             if self.peak_nm > least {
