@@ -25,7 +25,11 @@ fn grips_too_short_for_a_mean_tell_by_their_even_distance() {
         }
         .kinds()
     };
-    assert_eq!(run(even, |_| None), [FindingKind::DriveStripped]);
+    // What lies quiet behind it may be told as well.
+    assert_eq!(
+        run(even, |_| None).first(),
+        Some(&FindingKind::DriveStripped)
+    );
     assert!(!run(uneven, |_| None).contains(&FindingKind::DriveStripped));
     // A bolt that comes out is turned by its drive: grips later than a turn are none.
     let late = |deg: f32| {
@@ -36,12 +40,11 @@ fn grips_too_short_for_a_mean_tell_by_their_even_distance() {
 
 #[test]
 fn what_lets_go_for_good_at_too_little_torque_is_the_drive_and_not_the_bolt() {
-    let lets_go = |peak_nm: f32| {
-        move |deg: f32| {
-            if deg < 5.0 { peak_nm * deg / 5.0 } else { 0.05 }
-        }
-    };
-    let kinds = |torque_nm| {
+    /// Up to `peak_nm` in 5°, then nothing.
+    fn lets_go(peak_nm: f32, deg: f32) -> f32 {
+        if deg < 5.0 { peak_nm * deg / 5.0 } else { 0.05 }
+    }
+    let kinds = |torque_nm: fn(f32) -> f32| {
         Run {
             known: UndoExpected {
                 least_drag_nm: 1.0,
@@ -53,11 +56,11 @@ fn what_lets_go_for_good_at_too_little_torque_is_the_drive_and_not_the_bolt() {
         .kinds()
     };
     assert_eq!(
-        kinds(|deg| lets_go(40.0)(deg)).first(),
+        kinds(|deg| lets_go(40.0, deg)).first(),
         Some(&FindingKind::Fracture)
     );
     assert_eq!(
-        kinds(|deg| lets_go(10.0)(deg)).first(),
+        kinds(|deg| lets_go(10.0, deg)).first(),
         Some(&FindingKind::DriveStripped)
     );
 }
