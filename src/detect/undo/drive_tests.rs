@@ -1,5 +1,6 @@
 //! Drives that do not hold and show no clear grips over degrees.
 
+use super::grips::Spikes;
 use super::tests::{KNOWN, Run, comes_out, stands};
 use super::*;
 
@@ -16,7 +17,6 @@ fn spikes(at_deg: &[f32], deg: f32) -> f32 {
 #[test]
 fn grips_too_short_for_a_mean_tell_by_their_even_distance() {
     let even = |deg: f32| spikes(&[20.0, 80.0, 140.0, 200.0], deg);
-    let uneven = |deg: f32| spikes(&[20.0, 80.0, 180.0, 215.0, 400.0], deg);
     let run = |torque_nm, out_turns| {
         Run {
             torque_nm,
@@ -30,12 +30,28 @@ fn grips_too_short_for_a_mean_tell_by_their_even_distance() {
         run(even, |_| None).first(),
         Some(&FindingKind::DriveStripped)
     );
-    assert!(!run(uneven, |_| None).contains(&FindingKind::DriveStripped));
     // A bolt that comes out is turned by its drive: grips later than a turn are none.
     let late = |deg: f32| {
         spikes(&[620.0, 680.0, 740.0, 800.0], deg).max(if deg < 40.0 { 9.0 } else { 0.0 })
     };
     assert!(!run(late, comes_out).contains(&FindingKind::DriveStripped));
+}
+
+#[test]
+fn only_what_comes_again_after_the_same_angle_is_even() {
+    let even = |at_deg: &[f32]| {
+        let mut spikes = Spikes::default();
+        for at in at_deg {
+            spikes.follow(false, true, at.to_radians());
+            spikes.follow(true, false, (at + 1.0).to_radians());
+        }
+        spikes.even()
+    };
+    assert!(even(&[20.0, 80.0, 140.0]));
+    // Seats that wear by some degrees; chance; closer than any seats.
+    assert!(even(&[20.0, 83.0, 140.0]));
+    assert!(!even(&[20.0, 80.0, 180.0, 215.0, 400.0]));
+    assert!(!even(&[20.0, 30.0, 40.0, 50.0]));
 }
 
 #[test]

@@ -87,7 +87,8 @@ pub struct Spikes {
 }
 
 impl Spikes {
-    fn follow(&mut self, fallen: bool, up: bool, at_rad: f32) {
+    /// Takes in a step: whether the torque has fallen, or is up, and its bolt angle, rad.
+    pub fn follow(&mut self, fallen: bool, up: bool, at_rad: f32) {
         if fallen {
             self.fallen = true;
         } else if up && !self.fallen {
