@@ -2,6 +2,7 @@
 
 use std::f32::consts::TAU;
 
+use bolting_monitor::detect::FindingKind;
 use bolting_monitor::fastener::{Band, Fastener, Locking, Thread};
 use bolting_monitor::monitor::Monitor;
 use bolting_monitor::procedure::{
@@ -152,6 +153,60 @@ fn a_bolt_done_up_to_its_torque_is_accepted_and_one_short_of_it_is_not() {
         spindle.turn_to(angle_of(end_nm), sound_nm);
         holds(&spindle.summary(), verdict, reason);
     }
+}
+
+#[test]
+fn only_the_end_of_a_run_tells_that_it_ended_too_low() {
+    let goal = Goal::Torque {
+        target_nm: 48.0,
+        tolerance: 0.1,
+    };
+    let finish = |end_nm: f32| {
+        let mut spindle = Spindle::new(&job(goal));
+        spindle.turn_to(angle_of(end_nm), sound_nm);
+        spindle.monitor.finish()
+    };
+    let low = finish(40.0).expect("ended below its window");
+    assert_eq!(low.kind, FindingKind::UnderTorque);
+    assert!(
+        (low.value - 40.0).abs() < 0.3 && low.limit < 43.2,
+        "{low:?}"
+    );
+    assert_eq!(finish(48.0), None);
+    // Nothing was turned: there is no torque to judge.
+    assert_eq!(Spindle::new(&job(goal)).monitor.finish(), None);
+}
+
+/// A saw tooth of ±10 % twice a degree: the torque is read from the lower envelope, and the swing,
+/// wherever in it the truth lies, is its uncertainty (its width over √12, JCGM 100, 4.3.7).
+#[test]
+fn a_bolt_that_turns_in_jerks_is_summed_up_by_its_lower_envelope() {
+    let goal = Goal::Torque {
+        target_nm: 48.0,
+        tolerance: 0.1,
+    };
+    let jerks = |angle_rad: f32| {
+        let clamp_nm = sound_nm(angle_rad) - RUNNING_NM;
+        RUNNING_NM + clamp_nm * (0.9 + 0.2 * (angle_rad.to_degrees() / 0.5).fract())
+    };
+    let end_nm = 46.0;
+    let mut smooth = Spindle::new(&job(goal));
+    smooth.turn_to(angle_of(end_nm), sound_nm);
+    let mut jerky = Spindle::new(&job(goal));
+    jerky.turn_to(angle_of(end_nm), jerks);
+    let (smooth, jerky) = (smooth.summary(), jerky.summary());
+    let low_nm = 0.9 * end_nm;
+    assert!((smooth.final_torque_nm - end_nm).abs() < 0.5, "{smooth:?}");
+    assert!(
+        (jerky.final_torque_nm / low_nm - 1.0).abs() < 0.04,
+        "{jerky:?}"
+    );
+    let swing_u_nm = 0.2 * end_nm / 12f32.sqrt();
+    assert!(
+        (jerky.final_torque_u_nm / swing_u_nm - 1.0).abs() < 0.2,
+        "{jerky:?}"
+    );
+    assert!(smooth.final_torque_u_nm < 0.3 * swing_u_nm, "{smooth:?}");
 }
 
 #[test]

@@ -3,8 +3,8 @@
 //! Only where the tip travels as no tool does that is on a bolt, or stands as far off it as it was
 //! tared (between lifted strokes, after the run), are the joint torques known to carry no load from
 //! outside. There each joint's unexplained torque, averaged over a while, must be zero within the
-//! uncertainty that tare, friction, gravity and stated drift leave. One joint that is off has drifted; a
-//! force on the arm loads several.
+//! uncertainty that tare, friction, gravity and stated drift leave. One joint that is off while all
+//! others are as they should be has drifted; a force on the arm loads several.
 
 use crate::arm::MAX_JOINTS;
 use crate::math::sqrt;
@@ -18,6 +18,9 @@ const FREE_S: f32 = 0.25;
 /// The limit in standard uncertainties: with eight joints and a normal error, once in two hundred
 /// thousand such times.
 const SIGMA: f32 = 5.0;
+/// Joints that are as they should be stay within this, in standard uncertainties: seven others with a
+/// normal error leave it once in two thousand times.
+const QUIET_SIGMA: f32 = 4.0;
 
 /// Sums over that time.
 #[derive(Clone, Copy, Debug, Default)]
@@ -56,11 +59,9 @@ impl Detector for SensorDrift {
             return None;
         }
         let Self { free_s, joints, .. } = core::mem::take(self);
-        let mut off = joints
-            .iter()
-            .filter(|m| m.torque_nm_s.abs() > SIGMA * m.u_nm_s);
-        let first = off.next()?;
-        let (kind, likely, runner_up) = if off.next().is_none() {
+        let beyond = |sigma: f32| move |m: &&Mean| m.torque_nm_s.abs() > sigma * m.u_nm_s;
+        let first = joints.iter().find(beyond(SIGMA))?;
+        let (kind, likely, runner_up) = if joints.iter().filter(beyond(QUIET_SIGMA)).count() == 1 {
             (
                 FindingKind::SensorDrift,
                 Cause::DriftingSensor,

@@ -1,15 +1,16 @@
 //! A held bolt that loses torque: the joint settles, creeps or crushes under the clamp force.
 //!
-//! What the tool gives way explains a part of it: a hand that eases off turns the tool back by its
-//! wind-up. What is left is the joint's. A tool that is switched off or let go keeps nothing and is no
-//! relaxation.
+//! A tool that stands wound up holds the head at what its friction bears, and that falls with the
+//! clamp force: the head then creeps on and unwinds the tool, a fraction of a degree for all of it. A
+//! hand that eases off turns the tool back by its wind-up instead, and hides what the joint loses
+//! meanwhile: friction at rest bears a little more than while turning, and as long as the tool turns
+//! with less than that, nothing moves. So only a torque below what the tool's way back explains is the
+//! joint's; then all of the loss is. A tool that is switched off or let go keeps nothing and is no
+//! relaxation; one that stands for less than a second, or has no torque on it, tells nothing.
 
-use super::{Cause, Detection, Detector, FindingKind, Quantity, SampleView};
+use super::{Cause, Detection, Detector, EMBEDS_PART, FindingKind, Quantity, SampleView};
 
-/// Loss that counts, as a part of the torque at the stop: a sound joint loses 5 to 10 % in minutes,
-/// one with a gasket 40 % and more (notes on curve methods, section 3).
-const LOSS_PART: f32 = 0.15;
-/// Likewise in standard uncertainties of the torque at rest.
+/// What the tool's way back does not explain of it, in standard uncertainties of the torque at rest.
 const LOSS_SIGMA: f32 = 3.0;
 /// A tool that holds less than this part of the torque does not hold.
 const HELD_PART: f32 = 0.3;
@@ -77,13 +78,14 @@ impl Detector for Relaxation {
             None if back_rad < STILL_RAD => 0.0,
             None => f32::MAX,
         };
-        let loss_nm = turned_nm - self.standing_nm - explained_nm;
+        let loss_nm = turned_nm - self.standing_nm;
         let clamps = turned_nm
             > view
                 .expected
                 .ceiling_nm
                 .max(view.expected.part_of_target_nm(0.3));
-        let limit = (LOSS_PART * turned_nm).max(LOSS_SIGMA * view.torque.u_nm());
+        let sure_nm = LOSS_SIGMA * view.torque.u_nm();
+        let limit = (EMBEDS_PART * turned_nm).max(sure_nm + explained_nm);
         let holds = self.standing_nm > HELD_PART * turned_nm;
         if clamps && holds && loss_nm > limit {
             self.lost_s += view.dt_s;

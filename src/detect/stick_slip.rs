@@ -19,7 +19,8 @@ const SWINGS: u32 = 6;
 /// ... each within this travel of the tool, rad (2.5°): a surface wanders over more, and a jump that
 /// takes more would be seen as one.
 const TRAVEL_RAD: f32 = 0.044;
-/// Least torque, as a part of the target: below, the swing of a running thread does no harm.
+/// Least torque, as a part of the target or, undone, of the most that breaks the bolt loose: below, the
+/// swing of a running thread does no harm.
 const LEAST_PART: f32 = 0.15;
 /// Fall of the tool behind where it was furthest that ends the row, rad (0.5°).
 const BACK_RAD: f32 = 0.0087;
@@ -96,8 +97,10 @@ impl Detector for StickSlip {
         self.row += 1;
         self.row_rad = view.tool_rad;
         // What lets go altogether is no stick–slip.
-        let matters =
-            low_nm > view.expected.part_of_target_nm(LEAST_PART) && low_nm > 0.4 * swing.high_nm;
+        let expected = view.expected;
+        let scale_nm = (expected.target_nm).or(expected.breakaway_nm.map(|band| band.max));
+        let matters_nm = scale_nm.map_or(0.0, |nm| LEAST_PART * nm);
+        let matters = low_nm > matters_nm && low_nm > 0.4 * swing.high_nm;
         if self.found || !matters || self.row < SWINGS {
             return None;
         }

@@ -87,7 +87,7 @@ impl Detectors {
             over_angle: OverAngle::new(&job.goal),
             stick_slip: StickSlip::default(),
             relaxation: Relaxation::new(job.tool.windup_nm_per_rad),
-            tool_lifting: ToolLifting::default(),
+            tool_lifting: ToolLifting::new(job.goal.direction()),
             undoing: Undoing::new(&undo_expected(job, expected)),
             not_observable: TorqueNotObservable::new(observable_u_nm),
             disagree: JointsDisagree::default(),
@@ -121,7 +121,11 @@ impl Detectors {
                 self.over_angle.on_step(view),
                 self.tool_lifting.on_step(view),
             ],
-            Group::Undoing => [self.undoing.on_step(view), None, None],
+            Group::Undoing => [
+                self.undoing.on_step(view),
+                self.tool_lifting.on_step(view),
+                None,
+            ],
         };
         self.hear(found);
     }
@@ -132,13 +136,13 @@ impl Detectors {
             Direction::Tighten => [
                 self.rundown.on_sample(view),
                 self.giving_way.on_sample(view),
-                self.stick_slip.on_sample(view),
                 self.relaxation.on_sample(view),
             ],
-            Direction::Undo => [self.undoing.on_sample(view), None, None, None],
+            Direction::Undo => [self.undoing.on_sample(view), None, None],
         };
         self.hear(fitting);
-        let sensing = [
+        let both = [
+            self.stick_slip.on_sample(view),
             self.stale.on_sample(view),
             self.saturated.on_sample(view),
             self.frozen.on_sample(view),
@@ -147,7 +151,7 @@ impl Detectors {
             self.drift.on_sample(view),
             self.side_load.on_sample(view),
         ];
-        self.hear(sensing);
+        self.hear(both);
     }
 
     /// What is to be said next: a stop before anything else.

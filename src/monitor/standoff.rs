@@ -2,7 +2,8 @@
 //!
 //! The tare is stated to be free of contact, so the distance from there to where the bolt first turned
 //! is known to be clear of the head, whatever socket and head look like. The head itself moves: done up
-//! it is at most as deep as the tool has been, undone it has come out by at most the pitch.
+//! it is at most as deep as the tool has been; undone it has come out by at most the pitch, and no
+//! further than the tool has been while it turned it, for a bolt that is out of its thread stays.
 
 use crate::math::TAU;
 
@@ -18,8 +19,9 @@ pub(super) struct Standoff {
     tare_m: Option<f32>,
     /// Where the bolt first turned, m.
     seat_m: Option<f32>,
-    /// Deepest since, m.
+    /// Deepest since, and furthest out while the bolt turned, m.
     deepest_m: f32,
+    turned_out_m: f32,
 }
 
 impl Standoff {
@@ -33,14 +35,17 @@ impl Standoff {
     pub fn is_clear(&mut self, at_m: f32, turning: bool, out: Option<(f32, f32)>) -> bool {
         if turning && self.seat_m.is_none() {
             self.seat_m = Some(at_m);
-            self.deepest_m = at_m;
+            (self.deepest_m, self.turned_out_m) = (at_m, at_m);
+        }
+        if turning {
+            self.turned_out_m = self.turned_out_m.min(at_m);
         }
         let (Some(tare_m), Some(seat_m)) = (self.tare_m, self.seat_m) else {
             return false;
         };
         self.deepest_m = self.deepest_m.max(at_m);
         let head_m = out.map_or(self.deepest_m, |(rad, pitch_m)| {
-            seat_m - rad / TAU * pitch_m
+            self.turned_out_m.max(seat_m - rad / TAU * pitch_m)
         });
         let clear_m = seat_m - tare_m;
         clear_m >= LEAST_M && head_m - at_m >= CLEAR_PART * clear_m
@@ -76,6 +81,16 @@ mod tests {
         assert!(!standoff.is_clear(-0.0075, true, five_turns));
         assert!(!standoff.is_clear(-0.0140, false, five_turns));
         assert!(standoff.is_clear(-0.0150, false, five_turns));
+    }
+
+    /// The thread ends after four turns, and the tool turns the loose bolt on where it is.
+    #[test]
+    fn a_bolt_that_is_out_of_its_thread_comes_no_further() {
+        let mut standoff = on_the_bolt();
+        let six_turns = Some((6.0 * TAU, 1.5e-3));
+        assert!(!standoff.is_clear(-0.0060, true, six_turns));
+        assert!(!standoff.is_clear(-0.0130, false, six_turns));
+        assert!(standoff.is_clear(-0.0135, false, six_turns));
     }
 
     #[test]

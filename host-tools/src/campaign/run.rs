@@ -12,6 +12,9 @@ use crate::simulate::{self, Mode, Row, Scenario, simulate};
 const NOT_ADVERSE: [&str; 2] = ["breakaway", "thread_free"];
 /// How much too early a finding may come by the rounding of angles, degrees.
 const EARLY_DEG: f64 = 1.0;
+/// Part of the torque at which a sensor is cut off from which it may be said to stand at its end: data
+/// sheets state a range no better than to some hundredths (common practice, no source).
+const AT_THE_END: f64 = 0.95;
 
 /// Answer against truth of one run. Torques in N·m, angles in degrees in the direction of the run.
 #[derive(Clone, Debug, serde::Serialize)]
@@ -50,6 +53,8 @@ pub struct Scored {
     pub said: Vec<Said>,
     /// True angle at which the fault began.
     pub onset_deg: Option<f64>,
+    /// True torque there, part of the target.
+    pub onset_part: Option<f64>,
     /// True angle of the highest torque.
     pub peak_deg: f64,
     /// True angle at which the last thread left.
@@ -105,7 +110,11 @@ impl Scored {
     }
 
     fn in_time(&self, said: &Said) -> bool {
-        self.onset_deg.is_some_and(|o| said.at_deg >= o - EARLY_DEG)
+        let near_the_end = self.fault == "sensor_saturated"
+            && self
+                .onset_part
+                .is_some_and(|o| said.torque_part >= AT_THE_END * o);
+        near_the_end || self.onset_deg.is_some_and(|o| said.at_deg >= o - EARLY_DEG)
     }
 
     /// The finding that was due: the first stop where a stop is due, else any, not before the onset.
@@ -200,6 +209,10 @@ pub fn score(index: usize, scenario: &Scenario, arm_dir: &Path) -> Scored {
         snug_missed: summary.snug.is_none() && truth.snug_angle_rad.is_some(),
         said: outcome.findings.iter().map(said).collect(),
         onset_deg: degrees(truth.onset_angle_rad),
+        onset_part: truth.onset_time_s.and_then(|onset| {
+            let k = run.rows.iter().position(|r| r.time_s >= onset)?;
+            Some(sense * truth.bolt_torque_nm[k] / scenario.bolt.target_nm)
+        }),
         peak_deg: sense * truth.peak_angle_rad.to_degrees(),
         free_deg: degrees(truth.free_angle_rad),
         verdict: summary.verdict.name().to_owned(),

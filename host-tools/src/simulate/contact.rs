@@ -130,6 +130,11 @@ impl Contact {
         self.stiffness * past
     }
 
+    /// Torque of the spring with the commanded angle at `command` and the bolt where it is.
+    pub fn wound(&self, command: f64) -> f64 {
+        self.spring(command - self.offset)
+    }
+
     fn resists(&self, thread: &Thread, bolt: f64) -> f64 {
         let extra = self.breakaway * (-(bolt - self.restart).max(0.0) / BREAK_RAD).exp();
         thread.resistance(bolt) * (1.0 + extra)
@@ -151,7 +156,10 @@ impl Contact {
         if torque > self.resists(thread, self.bolt) * (1.0 + self.stick) {
             torque = self.advance(socket, thread);
             self.turned = true;
-            self.last_turning = torque;
+            // A bolt that a settling joint lets creep on is not turned on.
+            if forward > 0.0 {
+                self.last_turning = torque;
+            }
         } else if torque < back {
             self.bolt -= (back - torque) / self.stiffness;
             torque = back;

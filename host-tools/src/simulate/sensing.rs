@@ -6,9 +6,6 @@ use super::arm::{Frames, Joints, Model};
 use super::fault::Fault;
 use super::setup::JOINTS;
 
-/// Part of its range from which a sensor's reading is that of one at the end: no data sheet states the
-/// range better.
-const END_PART: f64 = 0.98;
 /// Time over which a load comes on, s.
 const LOADING_S: f64 = 0.3;
 
@@ -18,7 +15,7 @@ pub(super) struct Sensing {
     /// Time since the fault began, s; none: not yet.
     since_s: Option<f64>,
     frozen: Option<f64>,
-    /// Whether a reading has stood at the end of its range.
+    /// Whether a reading has been cut off at the end of its range.
     pub saturated: bool,
     burst_over: bool,
 }
@@ -95,7 +92,7 @@ impl Sensing {
         };
         match self.fault {
             Fault::SensorSaturated { limit_nm, .. } => {
-                self.saturated |= reading.abs() > END_PART * limit_nm;
+                self.saturated |= reading.abs() > limit_nm;
                 *reading = reading.clamp(-limit_nm, limit_nm);
             }
             Fault::SensorFrozen { .. } => *reading = *self.frozen.get_or_insert(*reading),

@@ -18,6 +18,10 @@ const LAST_THREAD_RAD: f64 = 0.5 * TAU;
 const SEIZED_NM: f64 = 1e6;
 /// Slope of a galled thread that has seized: the target in so many radians.
 const SEIZING_RAD: f64 = 0.17;
+/// Joints embed with the logarithm of the time that they stand, from this time on, s, ...
+const EMBEDS_FROM_S: f64 = 0.1;
+/// ... and their stated part within this time, s.
+const EMBEDS_S: f64 = 120.0;
 /// Bolt angle over which a bolt that bottoms comes to bear, rad.
 const BOTTOM_TOE_RAD: f64 = 0.05;
 
@@ -37,6 +41,19 @@ pub(super) struct Thread {
     pub rate: f64,
     /// Angle turned at which the fault begins, where the thread decides it.
     pub onset: Option<f64>,
+    settling: Settling,
+}
+
+/// What a clamped joint loses while it stands: the parts come closer under the same bolt angle, so
+/// clamp force, and with it the torque that the bolt bears, fall together.
+#[derive(Default)]
+struct Settling {
+    /// Bolt angle that is worth what has been lost, rad.
+    lost: f64,
+    /// Time that the joint has stood, s, and the angle beyond snug that clamped it when it came to
+    /// stand, less what had been lost, rad.
+    stood_s: f64,
+    clamped: f64,
 }
 
 impl Thread {
@@ -119,7 +136,34 @@ impl Thread {
             snug,
             rate,
             onset,
+            settling: Settling::default(),
         }
+    }
+
+    /// Lets the joint settle for `dt` at a bolt angle, if it stands.
+    pub fn settle(&mut self, angle: f64, stands: bool, dt: f64) {
+        let clamped = self.place(angle) - self.snug - self.settling.lost;
+        // A bolt that was tight before the run settled long ago.
+        if self.undoing || angle <= 0.0 || clamped <= 0.0 {
+            return;
+        }
+        if !stands {
+            (self.settling.stood_s, self.settling.clamped) = (0.0, clamped);
+            return;
+        }
+        self.settling.stood_s += dt;
+        let stood = self.settling.stood_s;
+        let embeds = self.bolt.embedding / (1.0 + EMBEDS_S / EMBEDS_FROM_S).ln();
+        let mut pace = embeds / (EMBEDS_FROM_S + stood);
+        if let Fault::Relaxation { loss, time_s } = self.fault {
+            pace += loss / time_s * (-stood / time_s).exp();
+        }
+        self.settling.lost += (self.settling.clamped * pace * dt).min(clamped);
+    }
+
+    /// Whether the joint stands clamped.
+    pub fn settles(&self) -> bool {
+        self.settling.stood_s > 0.0
     }
 
     fn place(&self, angle: f64) -> f64 {
@@ -163,6 +207,7 @@ impl Thread {
     /// Clamping torque of a sound thread beyond snug: a quadratic toe that runs smoothly into the
     /// elastic line through snug, and a rounded yield.
     fn clamping(&self, x: f64) -> f64 {
+        let x = x - self.settling.lost;
         let toe = 0.5 * self.bolt.toe * self.bolt.elastic_deg.to_radians();
         let line = self.rate * toed(x, toe);
         let Some(start) = self.bolt.yield_nm.map(|y| y - self.level(self.snug)) else {

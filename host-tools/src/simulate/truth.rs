@@ -140,6 +140,9 @@ impl World<'_> {
         match self.scenario.fault {
             Fault::SocketSlip { .. } | Fault::DriveStripped { .. } => self.contact.slips > 0,
             Fault::SensorSaturated { .. } => self.sensing.saturated,
+            Fault::Relaxation { .. } => self.thread.settles(),
+            // A hand that gives up before has not shown that it is seized.
+            Fault::Seized { .. } => self.contact.torque >= self.scenario.bolt.target_nm,
             _ => {
                 let touched = self.operator.touched_s > 0.0;
                 touched && self.thread.onset.is_some_and(|o| self.contact.bolt >= o)
@@ -159,10 +162,7 @@ impl World<'_> {
         truth.final_angle_rad = self.contact.bolt;
         truth.contact_time_s = self.operator.touched_s;
         truth.stop_time_s = self.operator.stopped_s;
-        if matches!(
-            self.scenario.fault,
-            Fault::UnderTorque { .. } | Fault::Relaxation { .. }
-        ) {
+        if matches!(self.scenario.fault, Fault::UnderTorque { .. }) {
             truth.onset_angle_rad = Some(truth.final_angle_rad);
             truth.onset_time_s = Some(truth.stop_time_s);
         }

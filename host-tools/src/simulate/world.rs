@@ -163,6 +163,8 @@ impl<'a> World<'a> {
             self.circumstances
                 .step(time, self.contact.bolt, &mut self.operator);
             self.touch(dt);
+            let stands = !self.operator.is_driving();
+            self.thread.settle(self.contact.bolt, stands, dt);
             self.sensing.step(self.has_begun(), dt);
             let rng = &mut self.rng;
             let hand = self.hand.each_mut().map(|w| w.step(dt, 0.6, rng));

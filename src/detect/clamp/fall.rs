@@ -1,12 +1,13 @@
 //! A torque that falls while the bolt goes on turning.
 //!
-//! Judged against forward angle only, so that a tool that stops, relaxes or re-engages is no fall.
+//! Judged against forward angle only, so that a tool that stops, relaxes or re-engages is no fall. A
+//! joint that stands embeds: what it may lose by that is no fall either.
 //! The fall must stand out of the curve's own roughness (surface grain, stick–slip), of the falls
 //! that it has recovered from so far and of the noise, and the local slope must be downwards.
 
 use crate::math::sqrt;
 
-use super::super::CLEARS_PART;
+use super::super::{CLEARS_PART, EMBEDS_PART, LOCAL_STEPS};
 use super::fracture::is_nothing;
 use super::{RESTART_RAD, StepView};
 
@@ -72,6 +73,10 @@ pub(super) struct Fall {
     roughness_square: f32,
     known_from_rad: Option<f32>,
     nothing_from_rad: Option<f32>,
+    /// Bolt angle since the last stop, rad, and the steps that a stop, or breaking loose after it, has
+    /// left to the local slope.
+    since_stop_rad: f32,
+    unclean_steps: usize,
 }
 
 impl Fall {
@@ -81,7 +86,12 @@ impl Fall {
         // Before snug is due nothing is clamped that could shear a thread: what falls there has cleared,
         // or was ragged.
         let clamps = view.expected.may_be_snug(step.angle_rad);
-        if !clamps || !step.observable || step.since_stop_rad < RESTART_RAD {
+        let stood = step.since_stop_rad < self.since_stop_rad || step.since_stop_rad < RESTART_RAD;
+        self.since_stop_rad = step.since_stop_rad;
+        if stood {
+            self.unclean_steps = LOCAL_STEPS;
+        }
+        if !clamps || !step.observable || stood {
             return None;
         }
         // Before the rundown has shown its level, only a bolt that is tight already can fail.
@@ -96,6 +106,14 @@ impl Fall {
         .max(clears_nm)
         .max(4.0 * step.torque_u_nm());
         let mean = view.window.mean_torque_nm(MEAN_STEPS);
+        if self.unclean_steps > 0 {
+            self.unclean_steps -= 1;
+            if self.unclean_steps == 0 && mean < self.peak_nm {
+                self.peak_nm = mean.max((1.0 - EMBEDS_PART) * self.peak_nm);
+                self.lowest_since_nm = self.lowest_since_nm.min(self.peak_nm);
+            }
+            return None;
+        }
         if mean >= self.peak_nm {
             if self.peak_nm > least {
                 let fall = 1.0 - self.lowest_since_nm / self.peak_nm;

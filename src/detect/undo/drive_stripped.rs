@@ -2,13 +2,17 @@
 //!
 //! One slip may be a tool that was not seated; a second one is a drive that does not hold. Where the
 //! torque is too low and ragged for clear grips, a run that has gone through three seats of the
-//! fewest (four) without anything like a breakaway is judged by all of its climbs together.
+//! fewest (four) without anything like a breakaway is judged by all of its climbs together. Grips that
+//! are too short for a mean, as those of a stiff tool are, tell by their even distance. A drive that lets
+//! go for good looks like a bolt that twists off, at a torque that twists none off; and one that
+//! grips nothing from the start turns on a bolt that bears no torque and does not come out.
 
 use crate::math::TAU;
 
 use super::super::{Cause, Detection, FindingKind, Quantity};
+use super::fracture::{carried, nothing_left};
 use super::outward::Advance;
-use super::{QUARTER_RAD, Undone};
+use super::{QUARTER_RAD, Undone, grips};
 
 /// A re-grip is a climb by this part of the highest torque: a loose thread's grain swings by a fifth
 /// at most, a grip that carries less than a third of the highest turns no bolt.
@@ -17,6 +21,9 @@ const REGRIP_PART: f32 = 1.0 / 3.0;
 const CLIMBS_PART: f32 = 0.5;
 /// Three seats of a cross recess, rad.
 const SEATS_RAD: f32 = 3.0 * QUARTER_RAD;
+
+/// Torque that has not been felt stays below this many standard uncertainties.
+const FELT_SIGMA: f32 = 4.0;
 
 /// Detector of stripped drives.
 #[derive(Clone, Copy, Debug, Default)]
@@ -27,22 +34,13 @@ pub struct DriveStripped {
 impl DriveStripped {
     /// Looks at the run so far.
     pub fn look(&mut self, run: &Undone<'_>) -> Option<Detection> {
-        let grips = run.grips;
         // A bolt that comes out is turned by its drive, however rough it runs.
-        if self.found || run.loose || run.advance == Advance::BacksOut {
+        if self.found || run.came_out || run.advance == Advance::BacksOut {
             return None;
         }
-        let second = (grips.second_regrip_nm(), REGRIP_PART * grips.highest_nm);
-        let turns = (grips.since_contact_rad() / TAU).max(1.0);
-        let all = (grips.regrips_nm(), turns * CLIMBS_PART * grips.highest_nm);
-        let late = grips.since_contact_rad() >= SEATS_RAD && !grips.growing_quiet();
-        let (value, limit) = if second.0 > 0.0 && second.0 >= second.1 {
-            second
-        } else if late && all.0 > 0.0 && all.0 >= all.1 {
-            all
-        } else {
-            return None;
-        };
+        let (value, limit) = even_grips(run)
+            .or_else(|| let_go(run))
+            .or_else(|| regrips(run).filter(|_| !run.loose))?;
         self.found = true;
         Some(Detection {
             kind: FindingKind::DriveStripped,
@@ -53,4 +51,34 @@ impl DriveStripped {
             runner_up: Some(Cause::SlippingSocket),
         })
     }
+}
+
+/// Climbs after the torque had let go, against what no bolt shows, N·m.
+fn regrips(run: &Undone<'_>) -> Option<(f32, f32)> {
+    let grips = run.grips;
+    let second = (grips.second_regrip_nm(), REGRIP_PART * grips.highest_nm);
+    let turns = (grips.since_contact_rad() / TAU).max(1.0);
+    let all = (grips.regrips_nm(), turns * CLIMBS_PART * grips.highest_nm);
+    let late = grips.since_contact_rad() >= SEATS_RAD && !grips.growing_quiet();
+    let clear = second.0 > 0.0 && second.0 >= second.1;
+    let ragged = late && all.0 > 0.0 && all.0 >= all.1;
+    clear.then_some(second).or(ragged.then_some(all))
+}
+
+/// Short grips, evenly apart.
+fn even_grips(run: &Undone<'_>) -> Option<(f32, f32)> {
+    let grips = run.grips;
+    (grips.spikes.even())
+        .then(|| (grips.peak_nm, grips::SPIKE_PART * grips.peak_nm))
+        .filter(|(peak_nm, _)| *peak_nm > FELT_SIGMA * grips.torque_u_nm)
+}
+
+/// A grip that let go for good at too low a torque, or that was never felt at all.
+fn let_go(run: &Undone<'_>) -> Option<(f32, f32)> {
+    let grips = run.grips;
+    let too_low = nothing_left(run) && !carried(run);
+    let unfelt =
+        run.advance == Advance::Stands && grips.highest_nm < FELT_SIGMA * grips.torque_u_nm;
+    let recorded_nm = run.known.recorded_nm?;
+    (too_low || unfelt).then_some((grips.peak_nm, recorded_nm))
 }

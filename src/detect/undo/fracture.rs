@@ -33,7 +33,8 @@ impl UndoFracture {
     /// Looks at the run so far.
     pub fn look(&mut self, run: &Undone<'_>) -> Option<Detection> {
         let grips = run.grips;
-        if self.found || run.came_out || !(at_once(run) || nothing_left(run)) {
+        let broken = at_once(run) || (nothing_left(run) && carried(run));
+        if self.found || run.came_out || !broken {
             return None;
         }
         self.found = true;
@@ -48,21 +49,25 @@ impl UndoFracture {
     }
 }
 
+/// Whether the torque was ever one that may twist a bolt off; where its record is not known, it may.
+pub fn carried(run: &Undone<'_>) -> bool {
+    let recorded = run.known.recorded_nm.unwrap_or(0.0);
+    run.grips.peak_nm >= CARRIED_PART * recorded
+}
+
 /// Whether a torque worth the bolt went faster than the joint could have given it back.
 fn at_once(run: &Undone<'_>) -> bool {
     let grips = run.grips;
     match (run.known.recorded_nm, run.known.elastic_rad, grips.fall()) {
-        (Some(recorded), Some(elastic), Some(fall)) => {
-            grips.peak_nm >= CARRIED_PART * recorded
-                && fall.over_rad <= SUDDEN_PART * elastic
-                && fall.since_rad >= LASTING_RAD
+        (Some(_), Some(elastic), Some(fall)) => {
+            carried(run) && fall.over_rad <= SUDDEN_PART * elastic && fall.since_rad >= LASTING_RAD
         }
         _ => false,
     }
 }
 
 /// Whether it went suddenly and has left no thread behind.
-fn nothing_left(run: &Undone<'_>) -> bool {
+pub fn nothing_left(run: &Undone<'_>) -> bool {
     let grips: &Grips = run.grips;
     let least_drag_nm = run.known.least_drag_nm;
     let unthreaded = match run.advance {

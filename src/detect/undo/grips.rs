@@ -5,6 +5,7 @@
 //! can then only fall, and what is left is the drag of the thread. A drive that slips over the head
 //! lets go and grips again, once a seat of the head, and never has broken anything loose.
 
+use super::super::clamp::RESTART_RAD;
 use crate::curve::AngleStep;
 use crate::math::sqrt;
 
@@ -33,6 +34,13 @@ const QUIET_PART: f32 = 0.2;
 pub const GONE_PART: f32 = 0.05;
 /// Above this part of the highest torque it counts as level with it.
 const HELD_PART: f32 = 0.75;
+/// A spike reaches this part of the highest torque of a step, ...
+pub const SPIKE_PART: f32 = 0.5;
+/// ... so many standard deviations of the noise of a step, ...
+const SPIKE_NOISES: f32 = 8.0;
+/// ... and comes after the same angle as the one before, within this part of it (common practice, no
+/// source: rounded seats move by a few degrees of 60°).
+const UNEVEN_PART: f32 = 0.15;
 /// A fall is taken from this part of the highest torque, step by step, ...
 const TOP_PART: f32 = 0.9;
 /// ... to this part.
@@ -66,6 +74,42 @@ struct Quiet {
     from_rad: f32,
     low_nm: f32,
     high_nm: f32,
+}
+
+/// Peaks of single steps after the torque had fallen: the seats of a head under a stiff tool come and
+/// go within a degree, always as far apart.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Spikes {
+    fallen: bool,
+    last_rad: Option<f32>,
+    apart_rad: Option<f32>,
+    even: bool,
+}
+
+impl Spikes {
+    /// Takes in a step: whether the torque has fallen, or is up, and its bolt angle, rad.
+    pub fn follow(&mut self, fallen: bool, up: bool, at_rad: f32) {
+        if fallen {
+            self.fallen = true;
+        } else if up && !self.fallen {
+            // The same peak still.
+            self.last_rad = Some(at_rad);
+        } else if up {
+            self.fallen = false;
+            let Some(last_rad) = self.last_rad.replace(at_rad) else {
+                return;
+            };
+            let apart_rad = at_rad - last_rad;
+            let before_rad = self.apart_rad.replace(apart_rad);
+            self.even |= apart_rad >= APART_RAD
+                && before_rad.is_some_and(|b| (apart_rad - b).abs() <= UNEVEN_PART * b);
+        }
+    }
+
+    /// Whether two in a row came after the same angle, within what wear moves the seats.
+    pub fn even(&self) -> bool {
+        self.even
+    }
 }
 
 /// How the torque has fallen from its highest.
@@ -113,6 +157,8 @@ pub struct Grips {
     top_rad: f32,
     fallen_rad: Option<f32>,
     end_rad: f32,
+    /// Grips too short for a mean.
+    pub spikes: Spikes,
 }
 
 impl Default for Grips {
@@ -139,6 +185,7 @@ impl Default for Grips {
             top_rad: 0.0,
             fallen_rad: None,
             end_rad: 0.0,
+            spikes: Spikes::default(),
         }
     }
 }
@@ -176,7 +223,13 @@ impl Grips {
         if self.now_nm >= TOP_PART * self.peak_nm {
             self.top_rad = step.end_rad;
         }
-        if self.now_nm > FALLEN_PART * self.peak_nm {
+        let fallen = self.now_nm <= FALLEN_PART * self.peak_nm;
+        let up = self.now_nm >= (SPIKE_PART * self.peak_nm).max(SPIKE_NOISES * step.noise_nm);
+        // A tool that sets in again may knock.
+        if step.since_stop_rad >= RESTART_RAD {
+            self.spikes.follow(fallen, up, step.end_rad);
+        }
+        if !fallen {
             self.fallen_rad = None;
         } else {
             self.fallen_rad.get_or_insert(step.end_rad);

@@ -11,6 +11,8 @@ mod thread_free;
 mod turning_together;
 
 #[cfg(test)]
+mod drive_tests;
+#[cfg(test)]
 mod tests;
 
 use crate::fastener::ExpectedRun;

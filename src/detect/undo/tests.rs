@@ -14,7 +14,7 @@ const EXPECTED: ExpectedRun = ExpectedRun {
     ..ExpectedRun::UNKNOWN
 };
 
-const KNOWN: UndoExpected = UndoExpected {
+pub(super) const KNOWN: UndoExpected = UndoExpected {
     recorded_nm: Some(48.0),
     free_rad: None,
     elastic_rad: None,
@@ -23,12 +23,12 @@ const KNOWN: UndoExpected = UndoExpected {
 
 /// Four turns of torque (N·m over degrees), what the arm tells of the advance, width of a step in
 /// degrees; the findings with their angle in degrees.
-struct Run {
-    known: UndoExpected,
-    step_deg: f32,
-    torque_nm: fn(f32) -> f32,
+pub(super) struct Run {
+    pub known: UndoExpected,
+    pub step_deg: f32,
+    pub torque_nm: fn(f32) -> f32,
     /// Way out in turns of thread; `None`: no arm.
-    out_turns: fn(f32) -> Option<f32>,
+    pub out_turns: fn(f32) -> Option<f32>,
 }
 
 impl Default for Run {
@@ -59,6 +59,7 @@ impl Run {
                     systematic_u_nm: 0.05,
                     observable: true,
                     advance_m: (self.out_turns)(at_deg).map(|turns| EXPECTED.pitch_m * turns),
+                    since_stop_rad: at_deg.to_radians(),
                     ..AngleStep::default()
                 };
                 window.push(step);
@@ -78,7 +79,7 @@ impl Run {
             .collect()
     }
 
-    fn kinds(&self) -> Vec<FindingKind> {
+    pub fn kinds(&self) -> Vec<FindingKind> {
         self.found().iter().map(|(d, _)| d.kind).collect()
     }
 }
@@ -98,11 +99,11 @@ fn slipping(deg: f32) -> f32 {
     high * (3.0 * deg).to_radians().sin().abs()
 }
 
-fn comes_out(deg: f32) -> Option<f32> {
+pub(super) fn comes_out(deg: f32) -> Option<f32> {
     Some(deg / 360.0)
 }
 
-fn stands(_: f32) -> Option<f32> {
+pub(super) fn stands(_: f32) -> Option<f32> {
     Some(0.0)
 }
 

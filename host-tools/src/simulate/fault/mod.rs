@@ -161,9 +161,11 @@ pub enum Fault {
         /// Angle from snug to target, as a part of the stated one.
         soft_ratio: f64,
     },
-    /// The held bolt loses much of its torque.
+    /// The joint, a gasket or paint between its parts, goes on settling while it stands: beyond what
+    /// every joint embeds, it loses much of its clamp force.
     Relaxation {
-        /// Part that it loses.
+        /// Part of the clamp force that it loses (0.4 and more with a gasket, notes on curve methods,
+        /// section 3).
         loss: f64,
         /// Time constant, s.
         time_s: f64,

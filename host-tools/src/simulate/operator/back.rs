@@ -57,6 +57,8 @@ impl Operator {
             .abs()
             <= 0.5 * contact.play;
         self.engaged = fits;
+        // Set down anew, however far it had come off before.
+        self.lifted = 0.0;
         let ramp = 0.25 * (1.0 + 0.2 * normal(&mut self.rng)).clamp(0.5, 1.5);
         self.enter(Phase::Press, ramp);
     }

@@ -258,7 +258,7 @@ impl Operator {
                 }
                 if self.over() {
                     self.from = self.ease;
-                    self.drop_from = self.height;
+                    self.drop_from = self.height - self.lifted;
                     self.enter(Phase::Drive, REGRIP_S);
                 }
             }
@@ -288,7 +288,7 @@ impl Operator {
                 }
             }
             Phase::Hold => {
-                self.settle(contact, dt);
+                self.relax(contact, dt);
                 if self.over() {
                     self.unwind(contact);
                     self.enter(Phase::LetGo, LET_GO_S);
@@ -367,7 +367,7 @@ impl Operator {
             f64::INFINITY
         };
         self.from = self.ease;
-        self.drop_from = self.height;
+        self.drop_from = self.height - self.lifted;
         self.enter(Phase::Drive, REGRIP_S);
     }
 }

@@ -93,22 +93,11 @@ impl Ending {
 }
 
 impl Operator {
-    /// The hand that holds still gives way by a part of the torque.
+    /// The hand that holds still gives way by a part of the torque: what is left after `n` time
+    /// constants falls exponentially towards it.
     pub(super) fn relax(&mut self, contact: &Contact, dt: f64) {
-        self.give_way(self.scenario.operator.relaxation, RELAX_S, contact, dt);
-    }
-
-    /// The same after the last stop, where the joint may give way as well.
-    pub(super) fn settle(&mut self, contact: &Contact, dt: f64) {
-        match self.scenario.fault {
-            Fault::Relaxation { loss, time_s } => self.give_way(loss, time_s, contact, dt),
-            _ => self.relax(contact, dt),
-        }
-    }
-
-    fn give_way(&mut self, part: f64, time_s: f64, contact: &Contact, dt: f64) {
-        // What is left after `n` time constants falls exponentially towards `1 - part`.
-        let pace = -(1.0 - part).ln() * (-self.in_phase / time_s).exp() / time_s;
+        let part = self.scenario.operator.relaxation;
+        let pace = -(1.0 - part).ln() * (-self.in_phase / RELAX_S).exp() / RELAX_S;
         self.ease += pace * dt * contact.torque.max(0.0) / contact.stiffness;
     }
 
@@ -192,12 +181,12 @@ impl Operator {
         });
     }
 
-    /// Torque at which the tool comes to rest if it brakes now: the spring winds up on, but no
-    /// further than the bolt resists.
+    /// Torque at which the tool comes to rest if it brakes now: once its play is used up the spring
+    /// winds up on, but no further than the bolt resists.
     fn foreseen(&self, contact: &Contact, thread: &Thread) -> f64 {
         let share = contact.stiffness / (contact.stiffness + thread.rate);
         let way = self.turning.brake_way();
-        let wound = contact.torque + contact.stiffness * way;
+        let wound = contact.wound(self.command() + way);
         let resisted = thread.resistance(contact.bolt + share * way);
         wound.min(resisted).max(contact.torque)
     }
