@@ -47,8 +47,11 @@ pub fn look(run: &Early<'_>, beyond: bool) -> Option<Detection> {
     if from <= FIRST_TURNS_RAD || rise.now_nm <= rise.limit_nm || clamps(run) {
         return None;
     }
+    // All along: a level torque that a seat follows has grown once.
     let growing = rise.since_rad() >= TELLS_RAD
-        && heights_nm(run, MEAN_RAD, GROWTH_RAD).is_some_and(|heights| grows(run, heights));
+        && heights_nm(run, MEAN_RAD, GROWTH_RAD)
+            .zip(heights_nm(run, MEAN_RAD, 2.0 * GROWTH_RAD))
+            .is_some_and(|(last, (_, earlier))| grows(run, last) && last.1 > GROWTH * earlier);
     (growing || beyond).then(|| galls(rise.now_nm, rise.limit_nm))
 }
 

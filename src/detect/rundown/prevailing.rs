@@ -24,8 +24,10 @@ const LAG_RAD: f32 = 0.5 * PI;
 const TOE_PART: f32 = 0.3;
 /// Standard uncertainties below the band that count, ...
 const SIGMA: f32 = 2.0;
-/// ... and above it: a thread that is stated to run freely is there more often than any other.
+/// ... and above it: a thread that is stated to run freely is there more often than any other. And as a
+/// part of the target: where the head seats is known no better than to some degrees.
 const ABOVE_SIGMA: f32 = 3.0;
+const ABOVE_PART: f32 = 0.01;
 
 /// Looks for a settled torque above the band.
 pub fn high(run: &Early<'_>) -> Option<Detection> {
@@ -68,7 +70,9 @@ pub fn before_seat(run: &Early<'_>, seat_rad: f32) -> Option<Detection> {
         let (likely, other) = (Cause::LockingFeature, Cause::WrongPart);
         return finding(FindingKind::PrevailingLow, expected.floor_nm, likely, other);
     }
-    let limit = expected.band_max_nm? + ABOVE_SIGMA * run.view.step.systematic_u_nm;
+    let margin_nm =
+        (ABOVE_SIGMA * run.view.step.systematic_u_nm).max(expected.part_of_target_nm(ABOVE_PART));
+    let limit = expected.band_max_nm? + margin_nm;
     // Without an elastic angle nobody can say how far the toe reaches back.
     if expected.elastic_rad.is_none() || torque <= limit {
         return None;
