@@ -10,6 +10,12 @@ use super::rise::Rise;
 /// Torque above the ceiling in the first degrees, as a part of the target (common practice, no
 /// source: a crossed thread takes half a turn to the target, and so a twelfth of it by then).
 const TIGHT_PART: f32 = 0.15;
+/// Likewise where no rundown is stated: a bolt may have been put in and pulled up by hand, which is a
+/// part of that ...
+const TIGHT_BY_HAND_PART: f32 = 0.5;
+/// ... and then takes the torque that the hardest joint does, over the angle in rad that it takes to
+/// the target: 27° (ISO 5393).
+const HARDEST_RAD: f32 = 0.47;
 /// Torque above the limit of running down from which on a bolt counts as blocked, as a part of the
 /// target ...
 const BLOCKED_PART: f32 = 0.05;
@@ -34,18 +40,24 @@ pub struct Blocked {
 
 impl Blocked {
     /// Looks at a sample. `rise` is that of the last step, `seat_from_rad` the bolt angle from which
-    /// the head may seat.
+    /// the head may seat, where a rundown is stated.
     pub fn look(
         &mut self,
         view: &SampleView<'_>,
         rise: &Rise,
-        seat_from_rad: f32,
+        seat_from_rad: Option<f32>,
     ) -> Option<Detection> {
         let (expected, torque) = (view.expected, view.torque);
         let tight = view.bolt_rad <= FREE_RAD;
         let sigma = SIGMA * torque.u_nm();
+        let runs_down = seat_from_rad.is_some_and(|seat| view.bolt_rad < seat);
         let limit = if tight {
-            expected.ceiling_nm + (expected.part_of_target_nm(TIGHT_PART)).max(sigma)
+            let part = if runs_down {
+                TIGHT_PART
+            } else {
+                TIGHT_BY_HAND_PART + (view.bolt_rad / HARDEST_RAD).max(0.0)
+            };
+            expected.ceiling_nm + expected.part_of_target_nm(part).max(sigma)
         } else {
             let mut least_nm = f32::INFINITY;
             for (before, spacing) in self.before.iter_mut().zip(SPACINGS_RAD) {
@@ -59,9 +71,8 @@ impl Blocked {
             }
             least_nm + (expected.part_of_target_nm(BLOCKED_PART)).max(sigma)
         };
-        // Only where a rundown is stated: a bolt that was put in by hand is not tight.
         if expected.target_nm.is_none()
-            || view.bolt_rad >= seat_from_rad
+            || !(tight || runs_down)
             || !torque.observable
             || !(torque.value_nm > limit)
         {

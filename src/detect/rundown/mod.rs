@@ -164,7 +164,7 @@ impl Detector for Rundown {
         if self.ended || view.expected.carried_nm.is_some() {
             return None;
         }
-        let seat = seat_from_rad(view.expected)?;
+        let seat = seat_from_rad(view.expected);
         let found = self.blocked.look(view, &self.rise, seat);
         self.ended |= found.is_some();
         found

@@ -10,10 +10,9 @@ use super::grips::{FALLEN_PART, GONE_PART, Grips};
 use super::outward::Advance;
 use super::{QUARTER_RAD, Undone};
 
-/// Part of the stated elastic angle within which no sound joint gives its torque back: friction alone
-/// may move that angle to 0.6 of the stated one (K 0.12 against 0.20), and the fall that is
-/// looked at is 0.7 of the whole.
-const SUDDEN_PART: f32 = 1.0 / 3.0;
+/// Part of the least elastic angle within which no sound joint gives its torque back: the fall that
+/// is looked at is 0.7 of the whole.
+const SUDDEN_PART: f32 = 0.6;
 /// Angle within which the torque of a breaking bolt goes, where no elastic angle is stated, rad (20°;
 /// starting figure of the signature table, from memory: 5° to 20°).
 const SUDDEN_RAD: f32 = 0.35;
@@ -59,8 +58,11 @@ pub fn carried(run: &Undone<'_>) -> bool {
 fn at_once(run: &Undone<'_>) -> bool {
     let grips = run.grips;
     match (run.known.recorded_nm, run.known.elastic_rad, grips.fall()) {
-        (Some(_), Some(elastic), Some(fall)) => {
-            carried(run) && fall.over_rad <= SUDDEN_PART * elastic && fall.since_rad >= LASTING_RAD
+        (Some(recorded_nm), Some(elastic), Some(fall)) => {
+            // A bolt that has lost clamp force has less of the angle left.
+            let left = (grips.peak_nm / recorded_nm).min(1.0);
+            let sudden_rad = SUDDEN_PART * left * elastic.min;
+            carried(run) && fall.over_rad <= sudden_rad && fall.since_rad >= LASTING_RAD
         }
         _ => false,
     }
