@@ -48,7 +48,9 @@ pub fn look(run: &Early<'_>, beyond: bool) -> Option<Detection> {
         return None;
     }
     // All along: a level torque that a seat follows has grown once.
+    // And only until the head may seat, which makes any torque grow.
     let growing = rise.since_rad() >= TELLS_RAD
+        && (run.seat_from_rad).is_some_and(|seat| run.view.step.end_rad < seat)
         && heights_nm(run, MEAN_RAD, GROWTH_RAD)
             .zip(heights_nm(run, MEAN_RAD, 2.0 * GROWTH_RAD))
             .is_some_and(|(last, (_, earlier))| grows(run, last) && last.1 > GROWTH * earlier);
