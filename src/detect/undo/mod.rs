@@ -15,7 +15,7 @@ mod drive_tests;
 #[cfg(test)]
 mod tests;
 
-use crate::fastener::ExpectedRun;
+use crate::fastener::{Band, ExpectedRun};
 use crate::math::TAU;
 
 use super::{Detection, Detector, FindingKind, SampleView, StepView};
