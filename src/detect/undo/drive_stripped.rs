@@ -59,7 +59,9 @@ fn regrips(run: &Undone<'_>) -> Option<(f32, f32)> {
     let second = (grips.second_regrip_nm(), REGRIP_PART * grips.highest_nm);
     let turns = (grips.since_contact_rad() / TAU).max(1.0);
     let all = (grips.regrips_nm(), turns * CLIMBS_PART * grips.highest_nm);
-    let late = grips.since_contact_rad() >= SEATS_RAD && !grips.growing_quiet();
+    // A torque that was worth the bolt and never went low has let go of nothing, however rough it is.
+    let bears = run.known.recorded_nm.is_some() && carried(run) && grips.dragged_rad() >= SEATS_RAD;
+    let late = grips.since_contact_rad() >= SEATS_RAD && !grips.growing_quiet() && !bears;
     let clear = second.0 > 0.0 && second.0 >= second.1;
     let ragged = late && all.0 > 0.0 && all.0 >= all.1;
     clear.then_some(second).or(ragged.then_some(all))
@@ -69,7 +71,7 @@ fn regrips(run: &Undone<'_>) -> Option<(f32, f32)> {
 fn even_grips(run: &Undone<'_>) -> Option<(f32, f32)> {
     let grips = run.grips;
     (grips.spikes.even())
-        .then(|| (grips.peak_nm, grips::SPIKE_PART * grips.peak_nm))
+        .then_some((grips.peak_nm, grips::SPIKE_PART * grips.peak_nm))
         .filter(|(peak_nm, _)| *peak_nm > FELT_SIGMA * grips.torque_u_nm)
 }
 

@@ -142,6 +142,7 @@ pub struct Grips {
     sum_nm: f32,
     quiet: Option<Quiet>,
     held_from_rad: Option<f32>,
+    dragged_from_rad: Option<f32>,
     /// Torque over the last 5°, N·m; never below 0, where the tool is slowed down and no bolt undone.
     pub torque_nm: f32,
     /// Its standard uncertainty, N·m.
@@ -176,6 +177,7 @@ impl Default for Grips {
             sum_nm: 0.0,
             quiet: None,
             held_from_rad: None,
+            dragged_from_rad: None,
             torque_nm: 0.0,
             torque_u_nm: 0.0,
             angle_rad: 0.0,
@@ -318,6 +320,11 @@ impl Grips {
         } else {
             self.held_from_rad = None;
         }
+        if now_nm > LOOSE_PART * self.highest_nm {
+            self.dragged_from_rad.get_or_insert(at_rad);
+        } else {
+            self.dragged_from_rad = None;
+        }
     }
 
     fn count(&mut self, climb_nm: f32) {
@@ -363,6 +370,12 @@ impl Grips {
     /// Bolt angle over which the torque has stayed up.
     pub fn held_rad(&self) -> f32 {
         self.held_from_rad.map_or(0.0, |from| self.angle_rad - from)
+    }
+
+    /// Bolt angle over which it has stayed higher than a loose thread can take.
+    pub fn dragged_rad(&self) -> f32 {
+        let from = self.dragged_from_rad;
+        from.map_or(0.0, |from| self.angle_rad - from)
     }
 
     /// Whether the torque has lain low and level for longer than any drive takes to grip again:

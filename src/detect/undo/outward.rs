@@ -84,12 +84,19 @@ impl Outward {
         }
     }
 
-    /// What is told of the way since the start of the run.
+    /// What is told of the way since the start of the run. That the bolt comes out is told after a whole
+    /// turn: an arm whose figures are a little off swings the tool along the axis within one.
     pub fn since_start(&self, pitch_m: f32) -> Advance {
-        self.now
-            .zip(self.start)
-            .and_then(|(now, start)| now.ratio_since(&start, pitch_m))
-            .map_or(Advance::Unknown, |(ratio, u)| Advance::of(ratio, u))
+        let Some((now, start)) = self.now.zip(self.start) else {
+            return Advance::Unknown;
+        };
+        match now.ratio_since(&start, pitch_m) {
+            Some((ratio, u)) => match Advance::of(ratio, u) {
+                Advance::BacksOut if now.angle_rad - start.angle_rad < TAU => Advance::Unknown,
+                told => told,
+            },
+            None => Advance::Unknown,
+        }
     }
 
     /// The ratio over the last whole turn, where it is told that the bolt stood.

@@ -24,8 +24,9 @@ impl TurningTogether {
         let (value, limit) = match run.advance {
             // Seen not to come out: level drag over half a turn is enough.
             Advance::Stands => (grips.held_rad(), 0.5 * TAU),
-            // Not told: a full turn that takes more than any locking feature may.
-            Advance::Unknown if grips.torque_nm > ceiling_nm => (grips.held_rad(), TAU),
+            // Not told: a full turn that takes more than any locking feature may, and all the time more
+            // than a thread that has come loose. The softest joint gives half its torque back in less.
+            Advance::Unknown if grips.torque_nm > ceiling_nm => (grips.dragged_rad(), TAU),
             Advance::Unknown | Advance::BacksOut => return None,
         };
         if !(value >= limit) {
