@@ -33,6 +33,7 @@ pub struct GivingWay {
     yielding: Yielding,
     fall: Fall,
     slip: SocketSlip,
+    clamped: bool,
     failed: Failed,
 }
 
@@ -47,6 +48,7 @@ enum Failed {
 
 impl Detector for GivingWay {
     fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
+        self.clamped = view.snug || view.expected.carried_nm.is_some();
         if self.failed == Failed::BoltOrGrip || self.slip.pending() {
             return None;
         }
@@ -61,7 +63,7 @@ impl Detector for GivingWay {
     }
 
     fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {
-        let let_go = self.slip.follow(view)?;
+        let let_go = self.slip.follow(view, self.clamped)?;
         if self.failed != Failed::Nothing {
             return None;
         }

@@ -79,8 +79,9 @@ impl SocketSlip {
         })
     }
 
-    /// Takes in a sample; a grip that was lost at once, when the tool has gone on without it.
-    pub fn follow(&mut self, view: &SampleView<'_>) -> Option<LetGo> {
+    /// Takes in a sample; a grip that was lost at once, when the tool has gone on without it. `clamped`:
+    /// whether the head has seated.
+    pub fn follow(&mut self, view: &SampleView<'_>, clamped: bool) -> Option<LetGo> {
         // Before snug is due a torque that breaks off is a burr that has cleared, or the start of a
         // stroke; a slip there harms no head.
         let clamps = view.expected.may_be_snug(view.bolt_rad);
@@ -122,7 +123,10 @@ impl SocketSlip {
             .expected
             .part_of_target_nm(LEAST_PART)
             .max(LEAST_SIGMA * view.torque.u_nm());
-        if grip.held_nm < least_nm || even_nm > LEFT_PART * grip.held_nm {
+        // Before the head has seated that may be a tool that finds the head, or joints that turn round: a
+        // slip at so little harms no head.
+        let harmless = may_clear && !clamped;
+        if harmless || grip.held_nm < least_nm || even_nm > LEFT_PART * grip.held_nm {
             return None;
         }
         let at_once = grip.at_once();

@@ -84,17 +84,27 @@ impl Outward {
         }
     }
 
-    /// What is told of the way since the start of the run. That the bolt comes out is told after a whole
-    /// turn: an arm whose figures are a little off swings the tool along the axis within one.
+    /// What is told of the way since the start of the run. An arm whose figures are a little off swings
+    /// the tool along the axis within a turn: that the bolt stands is told after half a turn, that it
+    /// comes out, which silences others, after a whole one.
     pub fn since_start(&self, pitch_m: f32) -> Advance {
         let Some((now, start)) = self.now.zip(self.start) else {
             return Advance::Unknown;
         };
         match now.ratio_since(&start, pitch_m) {
-            Some((ratio, u)) => match Advance::of(ratio, u) {
-                Advance::BacksOut if now.angle_rad - start.angle_rad < TAU => Advance::Unknown,
-                told => told,
-            },
+            Some((ratio, u)) => {
+                let told = Advance::of(ratio, u);
+                let least_rad = match told {
+                    Advance::BacksOut => TAU,
+                    Advance::Stands => 0.5 * TAU,
+                    Advance::Unknown => 0.0,
+                };
+                if now.angle_rad - start.angle_rad < least_rad {
+                    Advance::Unknown
+                } else {
+                    told
+                }
+            }
             None => Advance::Unknown,
         }
     }
