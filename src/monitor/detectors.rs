@@ -194,7 +194,7 @@ impl Detectors {
 }
 
 fn undo_expected(job: &BoltJob, expected: &ExpectedRun) -> UndoExpected {
-    let elastic_rad = expected.elastic_rad;
+    let elastic_rad = expected.elastic_rad.map(|band| band.middle());
     let (recorded_nm, run_out_rad) = match job.goal {
         Goal::Loosen {
             recorded_nm,
@@ -207,7 +207,7 @@ fn undo_expected(job: &BoltJob, expected: &ExpectedRun) -> UndoExpected {
         recorded_nm,
         free_rad: run_out_rad.map(|e| e.value).or(job
             .rundown_rad
-            .map(|turns| turns.value + elastic_rad.map_or(0.0, |band| band.middle()))),
+            .map(|turns| turns.value + elastic_rad.unwrap_or(0.0))),
         elastic_rad,
         least_drag_nm: expected.floor_nm,
     }

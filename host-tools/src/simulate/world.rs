@@ -163,7 +163,7 @@ impl<'a> World<'a> {
             self.circumstances
                 .step(time, self.contact.bolt, &mut self.operator);
             self.touch(dt);
-            let stands = !self.operator.is_driving();
+            let stands = !self.operator.is_moving();
             self.thread.settle(self.contact.bolt, stands, dt);
             self.sensing.step(self.has_begun(), dt);
             let rng = &mut self.rng;

@@ -69,7 +69,12 @@ impl Detector for GivingWay {
         }
         self.failed = Failed::BoltOrGrip;
         let least_nm = view.expected.yield_nm.map(|band| band.min);
-        let (likely, runner_up) = socket_slip::causes(&let_go, self.yielding.has_begun(), least_nm);
+        let (likely, runner_up) = socket_slip::causes(
+            &let_go,
+            self.yielding.has_begun(),
+            self.yielding.onset_nm(),
+            least_nm,
+        );
         Some(Detection {
             kind: if likely == Cause::BrokenBolt {
                 FindingKind::Fracture

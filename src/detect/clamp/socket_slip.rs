@@ -28,6 +28,8 @@ const ON_RAD: f32 = 0.026;
 const LEAST_PART: f32 = 0.1;
 /// ... standard uncertainties of the torque, and so many times its noise.
 const LEAST_SIGMA: f32 = 5.0;
+/// Part of the torque at which it began to yield that a bolt still carries until it breaks.
+const STILL_PART: f32 = 0.8;
 /// Fall of the tool behind where it was furthest that counts as having gone back, rad (0.5°).
 const BACK_RAD: f32 = 0.0087;
 
@@ -139,10 +141,19 @@ impl SocketSlip {
 }
 
 /// What let go, and what else it may have been: a bolt that has not yielded does not break, and one
-/// that carries less than it yields at does not either.
-pub(super) fn causes(let_go: &LetGo, yielded: bool, yield_nm: Option<f32>) -> (Cause, Cause) {
-    let strong_enough = yield_nm.is_none_or(|least| let_go.held_nm > least);
-    if yielded && strong_enough {
+/// that carries less than it yields at does not either. Where the yield was seen for long enough to be
+/// said, at `onset_nm`, that tells what this bolt yields at, else the description: `least_nm`.
+pub(super) fn causes(
+    let_go: &LetGo,
+    yields: bool,
+    onset_nm: Option<f32>,
+    least_nm: Option<f32>,
+) -> (Cause, Cause) {
+    let breaks = match onset_nm {
+        Some(onset_nm) => let_go.held_nm > STILL_PART * onset_nm,
+        None => yields && least_nm.is_none_or(|least| let_go.held_nm > least),
+    };
+    if breaks {
         (Cause::BrokenBolt, Cause::SlippingSocket)
     } else {
         (Cause::SlippingSocket, Cause::BrokenBolt)

@@ -190,7 +190,13 @@ fn what_lets_go_at_once_after_yield_is_the_bolt() {
     });
     assert_eq!(kinds(&said), [FindingKind::YieldOnset]);
     let on = (0..500).map(|i| (0.02 * i as f32, 1.0));
-    let (detection, _) = touch(&mut detector, grip(on)).expect("lets go");
+    // Up to 60 N·m: it yielded at some 50.
+    let held = grip(on.clone()).into_iter();
+    let held = held.map(|(travel_deg, torque_nm, turning)| (travel_deg, 2.0 * torque_nm, turning));
+    let (detection, _) = touch(&mut detector.clone(), held).expect("lets go");
     assert_eq!(detection.kind, FindingKind::Fracture);
     assert_eq!(detection.runner_up, Some(Cause::SlippingSocket));
+    // A bolt that has yielded carries what it yielded at until it breaks: 30 N·m is a socket.
+    let (detection, _) = touch(&mut detector, grip(on)).expect("lets go");
+    assert_eq!(detection.kind, FindingKind::SocketSlip);
 }

@@ -15,7 +15,7 @@ mod drive_tests;
 #[cfg(test)]
 mod tests;
 
-use crate::fastener::{Band, ExpectedRun};
+use crate::fastener::ExpectedRun;
 use crate::math::TAU;
 
 use super::{Detection, Detector, FindingKind, SampleView, StepView};
@@ -59,7 +59,7 @@ pub struct UndoExpected {
     /// Bolt angle from the start of the run until the last thread has left, rad.
     pub free_rad: Option<f32>,
     /// Angle over which its torque was built up from snug, rad.
-    pub elastic_rad: Option<Band>,
+    pub elastic_rad: Option<f32>,
     /// Least torque that the thread takes on its way out (locking feature), N·m; 0 where none is stated.
     pub least_drag_nm: f32,
 }

@@ -153,9 +153,14 @@ impl Operator {
         self.phase == Phase::Done || self.time > LONGEST_S
     }
 
-    /// Whether it is turning the bolt at this moment.
+    /// Whether it is turning the bolt at this moment, and not yet braking.
     pub fn is_driving(&self) -> bool {
         self.phase == Phase::Drive
+    }
+
+    /// Whether it turns the bolt, or is coming to a stop.
+    pub fn is_moving(&self) -> bool {
+        matches!(self.phase, Phase::Drive | Phase::Brake)
     }
 
     /// Stops turning for a time, s.
