@@ -210,7 +210,10 @@ fn a_relaxing_joint_loses_its_part_under_a_tool_that_stands() {
     };
     let (left, crept) = held(fault);
     let due = 1.0 - 0.4 * (1.0 - (-3f64).exp()) - 0.05 * 16f64.ln() / 1201f64.ln();
-    assert!((left - due).abs() < 0.03, "{left} against {due}, crept {crept}");
+    assert!(
+        (left - due).abs() < 0.03,
+        "{left} against {due}, crept {crept}"
+    );
     // It creeps on by the wind-up of what the tool has lost.
     assert!(crept > 0.05 && crept < 2.0, "{crept}");
 }
