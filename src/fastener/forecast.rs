@@ -19,8 +19,8 @@ const PLASTIC_PART: f32 = 0.5;
 pub struct Forecast {
     /// Turns from the first thread to snug: length to run down over pitch.
     pub rundown_turns: Option<f32>,
-    /// Turns until the last thread is free: thread in mesh over pitch; of an unknown mesh, the length
-    /// to run down.
+    /// Turns until the last thread is free, over pitch: thread in mesh, or the length to run down where
+    /// that is more, as of a nut on a long bolt.
     pub run_out_turns: Option<f32>,
     /// Bolt angle from the start of turning to snug, rad: the rundown and a turn either way. The
     /// start of the thread may have to be sought for up to a turn, chamfer and countersink may
@@ -76,11 +76,14 @@ impl Forecast {
         let core_mm = least_core_mm(thread);
         Self {
             rundown_turns,
-            run_out_turns: fastener
-                .mating
-                .map(|m| m.engagement_mm)
-                .or(fastener.rundown_mm)
-                .map(|mm| mm / thread.pitch_mm),
+            run_out_turns: [
+                fastener.mating.map(|m| m.engagement_mm),
+                fastener.rundown_mm,
+            ]
+            .into_iter()
+            .flatten()
+            .reduce(f32::max)
+            .map(|mm| mm / thread.pitch_mm),
             snug_rad: rundown_turns
                 .map(|turns| Band::new((turns - 1.0).max(0.0), turns + 1.0).times(TAU)),
             prevailing_nm,

@@ -181,8 +181,8 @@ fn what_is_not_known_is_left_out_of_the_forecast() {
     assert_eq!(bare.corridor_nm(0.1), None);
     let full = Forecast::of(&flange_bolt(), Some(35.0));
     assert_eq!(full.rundown_turns, Some(10.0));
-    // The thread in mesh when tight is what the bolt is run out by, not what it was run down by.
-    assert_eq!(full.run_out_turns, Some(8.0));
+    assert_eq!(full.run_out_turns, Some(10.0));
+    // The thread in mesh when tight must be run out, whatever the bolt was run down by.
     let meshed = Fastener {
         rundown_mm: None,
         ..flange_bolt()
