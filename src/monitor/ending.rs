@@ -83,8 +83,10 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         let line = self.recent.window.line_up_to(FINAL_STEPS, unfinished);
         match (line, unfinished.or(self.recent.window.newest())) {
             (Some(line), Some(step)) => {
+                // Grain and jerks move the torque about its line: at one moment it is known no better.
+                let wanders = self.recent.local.map_or(0.0, |local| local.residual);
                 let (noise, systematic) = (line.at_u(end_rad), step.systematic_u_nm);
-                let u = sqrt(noise * noise + systematic * systematic);
+                let u = sqrt(noise * noise + systematic * systematic + wanders * wanders);
                 match self.detectors.swing() {
                     Some(swing) => (
                         Some(swing.low_nm),
