@@ -178,7 +178,7 @@ fn dues(runs: &[&Scored]) -> String {
     dues.into_iter().collect::<Vec<_>>().join(" or ")
 }
 
-fn degrees(x: f64) -> String {
+pub(super) fn degrees(x: f64) -> String {
     if x.is_nan() {
         String::from("–")
     } else {

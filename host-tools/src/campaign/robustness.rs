@@ -5,6 +5,7 @@ use std::path::Path;
 
 use super::figures::{Share, quantile, rms};
 use super::plot::{Line, Plot};
+use super::report::degrees;
 use super::run::Scored;
 use super::run_all;
 use crate::simulate::Knobs;
@@ -108,7 +109,7 @@ pub(super) fn run(
     std::fs::create_dir_all(folder)?;
     writeln!(
         out,
-        "# Robustness\n\n{count} simulated bolts at each point."
+        "# Robustness\n\n{count} simulated bolts at each point. The torque RMS counts all sound ones done up, also those whose torque was told as not observable."
     )?;
     for sweep in &SWEEPS {
         writeln!(
@@ -121,14 +122,14 @@ pub(super) fn run(
             let p = Figures::of(&run_all(seed, 0..count, &(sweep.knobs)(*value))?);
             writeln!(
                 out,
-                "| {value} | {:.1} | {:.1} | {:.1} | {:.1} | {:.2} | {:.1} | {:.1}° |",
+                "| {value} | {:.1} | {:.1} | {:.1} | {:.1} | {:.2} | {:.1} | {} |",
                 p.false_stops,
                 p.found,
                 p.detected,
                 p.not_assessable,
                 p.torque_rms,
                 p.covered,
-                p.snug_deg
+                degrees(p.snug_deg)
             )?;
             points.push(p);
         }
