@@ -49,6 +49,11 @@ impl Blocked {
     ) -> Option<Detection> {
         let (expected, torque) = (view.expected, view.torque);
         let tight = view.bolt_rad <= FREE_RAD;
+        if seat_from_rad.is_none() && !tight {
+            // Most samples of such a run: nothing to follow.
+            self.lasting_s = 0.0;
+            return None;
+        }
         let sigma = SIGMA * torque.u_nm();
         let runs_down = seat_from_rad.is_some_and(|seat| view.bolt_rad < seat);
         let limit = if tight {
