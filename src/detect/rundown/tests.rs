@@ -419,6 +419,26 @@ fn a_bolt_that_is_tight_already_is_told_in_its_first_degrees_unless_it_carries_a
 }
 
 #[test]
+fn without_turns_stated_a_tight_bolt_is_told_from_one_that_was_put_in_by_hand() {
+    let unstated = ExpectedRun {
+        earliest_snug_rad: None,
+        latest_snug_rad: None,
+        ..expected()
+    };
+    let tight = Run {
+        expected: unstated,
+        torque_nm: |t| 33.0 + clamp(t, 0.0),
+        ..Run::default()
+    };
+    assert!(tight.kinds().contains(&FindingKind::AlreadyTight));
+    let by_hand = Run {
+        torque_nm: |t| 10.0 + clamp(t, 0.0),
+        ..tight
+    };
+    assert!(!by_hand.kinds().contains(&FindingKind::AlreadyTight));
+}
+
+#[test]
 fn a_second_rise_is_no_news_after_a_stop() {
     let run = Run {
         torque_nm: |t| clamp(t, 2.0).min(20.0) + clamp(t, 3.0),
