@@ -183,6 +183,21 @@ fn a_burr_that_is_turned_through_fast_is_no_slip() {
 }
 
 #[test]
+fn a_light_grip_that_is_lost_counts_once_the_head_has_seated() {
+    let on = (0..500).map(|i| (0.02 * i as f32, 1.0));
+    // Up to 12 of 48 N·m.
+    let light = grip(on).into_iter();
+    let light =
+        light.map(|(travel_deg, torque_nm, turning)| (travel_deg, 0.4 * torque_nm, turning));
+    let mut detector = GivingWay::default();
+    assert_eq!(touch(&mut detector, light.clone()), None);
+    let said = turn(&mut detector, 410.0, |deg| Turn::steady(sound(deg)));
+    assert_eq!(kinds(&said), []);
+    let (detection, _) = touch(&mut detector, light).expect("slips");
+    assert_eq!(detection.kind, FindingKind::SocketSlip);
+}
+
+#[test]
 fn what_lets_go_at_once_after_yield_is_the_bolt() {
     let mut detector = GivingWay::default();
     let said = turn(&mut detector, 430.0, |deg| {
