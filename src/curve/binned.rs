@@ -164,6 +164,28 @@ impl<const B: usize> BinnedCurve<B> {
         self.iter().map(Self::point)
     }
 
+    /// Shows the bins that hold something as points, the newest first, for as long as `take` wants more.
+    /// What [`BinnedCurve::points`] reversed gives, for half the instructions.
+    #[inline(always)]
+    pub(crate) fn backwards(&self, mut take: impl FnMut(&Point) -> bool) {
+        let width_rad = self.step_rad * (1.0 / WIDTH_PARTS);
+        for index in (0..self.used).rev() {
+            let slot = self.slot(index);
+            if slot.width == 0 {
+                continue;
+            }
+            let part = f32::from(slot.offset) * (1.0 / OFFSET_PARTS);
+            let point = Point {
+                x: self.start_rad + (index as f32 + part) * self.step_rad,
+                y: slot.torque_nm,
+                weight: f32::from(slot.width) * width_rad,
+            };
+            if !take(&point) {
+                return;
+            }
+        }
+    }
+
     /// Width of a bin, rad.
     pub fn step_rad(&self) -> f32 {
         self.step_rad

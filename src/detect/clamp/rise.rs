@@ -5,7 +5,7 @@
 //! of the elastic slope; what it has shown still counts for the next, only less.
 
 use crate::curve::{BinnedCurve, Point, STEP_RAD, WINDOW, Window};
-use crate::math::{TAU, sqrt};
+use crate::math::{Limited, TAU, sqrt};
 
 use super::super::LOCAL_STEPS;
 use super::slope::{Slope, Stretch};
@@ -156,7 +156,7 @@ impl Rise {
         } else {
             0.0
         };
-        let usual_nm = view.level.mean_nm().unwrap_or(0.0).max(ceiling_nm);
+        let usual_nm = view.level.mean_nm().unwrap_or(0.0).at_least(ceiling_nm);
         let mean_nm = view.window.mean_torque_nm(3);
         let risen = mean_nm > usual_nm + LEFT_PART * target_nm;
         if !risen {
@@ -181,7 +181,7 @@ impl Rise {
             (*place, self.pace) = (step.angle_rad, pace);
             return None;
         }
-        self.pace += (pace - self.pace) * (step.width_rad / PACE_RAD).min(1.0);
+        self.pace += (pace - self.pace) * (step.width_rad / PACE_RAD).at_most(1.0);
         if !step.observable {
             return None;
         }
@@ -197,10 +197,10 @@ impl Rise {
         self.curve.add(&step.point());
         let [short, middle, long, left] = self.slopes(view, step.angle_rad - start_rad)?;
         let secant = self.secant();
-        let unbroken_rad = step.angle_rad - self.stop_rad.max(self.other_pace_rad);
+        let unbroken_rad = step.angle_rad - self.stop_rad.at_least(self.other_pace_rad);
         for slope in [middle, long].into_iter().flatten() {
             let whole = (STEEPEST_RAD..unbroken_rad).contains(&slope.over_rad);
-            let value = (slope.value - CAUTION * slope.u).min(STEEPER * secant);
+            let value = (slope.value - CAUTION * slope.u).at_most(STEEPER * secant);
             if whole && value > self.steepest.map_or(0.0, |steepest| steepest.value) {
                 self.steepest = Some(Slope { value, ..slope });
             }
@@ -238,39 +238,94 @@ impl Rise {
         }
     }
 
-    /// Slopes over the parts of the rise, and since the curve left the elastic line.
+    /// Slopes over the parts of the rise, and since the curve left the elastic line: one way back along
+    /// the rise, as far as the longest part.
+    #[inline(never)]
     fn slopes(&self, view: &StepView<'_>, risen_rad: f32) -> Option<[Option<Slope>; 4]> {
         let end_rad = view.step.angle_rad;
         let line = self.elastic().map(|e| e.line);
-        let behind = |p: &Point| line.is_some_and(|line| line.behind_rad(p) > OFFSET_RAD);
-        let over_rad = PARTS.map(|part| (part * risen_rad).max(NOW_RAD));
-        let mut sums = Stretch::from(self.curve.points().next_back()?);
-        let mut oldest_rad = end_rad;
+        let per_slope = line.map_or(0.0, |line| 1.0 / line.value);
+        let reach_rad = PARTS.map(|part| (part * risen_rad).at_least(NOW_RAD));
+        let changes = Changes::of(self, view);
+        let mut newest = None;
+        self.curve.backwards(|p| {
+            newest = Some(*p);
+            false
+        });
+        let mut sums = Stretch::from(newest?);
         let mut found: [Option<Slope>; 4] = [None; 4];
-        let mut open = [true; 4];
-        for p in self.curve.points().rev() {
-            for (i, (slope, open)) in found.iter_mut().zip(&mut open).enumerate() {
-                let reach_rad = over_rad.get(i).copied();
-                let ends = reach_rad.map_or(!behind(&p), |reach| p.x < end_rad - reach);
-                if *open && ends {
-                    *open = false;
-                    let over_rad = reach_rad.unwrap_or(end_rad - oldest_rad);
-                    *slope = self.slope(view, &sums, over_rad);
+        let [parts @ .., left] = &mut found;
+        let mut parts = parts.iter_mut().zip(&reach_rad);
+        let mut part = parts.next();
+        let mut behind = line.is_some();
+        let mut oldest_rad = end_rad;
+        self.curve.backwards(|p| {
+            if behind
+                && let Some(line) = &line
+                && !(p.x - line.at_rad - (p.y - line.at_nm) * per_slope > OFFSET_RAD)
+            {
+                behind = false;
+                *left = changes.slope(&sums, end_rad - oldest_rad);
+            }
+            while let Some((slope, reach_rad)) = &mut part {
+                if p.x >= end_rad - **reach_rad {
+                    break;
                 }
+                **slope = changes.slope(&sums, **reach_rad);
+                part = parts.next();
             }
-            if open == [false; 4] {
-                break;
-            }
-            sums.add(&p);
+            sums.add(p);
             oldest_rad = p.x;
+            part.is_some()
+        });
+        if behind && part.is_none() {
+            // Behind it for all of the longest part: what lies before that changes its slope no more.
+            *left = changes.slope(&sums, end_rad - oldest_rad);
         }
-        let [.., left] = &mut found;
         *left = left.filter(|slope| slope.over_rad >= NOW_RAD);
         Some(found)
     }
 
-    fn slope(&self, view: &StepView<'_>, stretch: &Stretch, over_rad: f32) -> Option<Slope> {
-        let from_rad = view.step.angle_rad - over_rad;
+    fn follow_rundown(&mut self, view: &StepView<'_>) {
+        if view.window.len() < WINDOW {
+            return;
+        }
+        self.wander_rad = (self.wander_rad + view.step.width_rad).at_most(WANDER_MEMORY_RAD);
+        let share = view.step.width_rad / self.wander_rad;
+        for (square, steps) in self.wander_square.iter_mut().zip(WANDER_STEPS) {
+            let slope = view.window.line(steps).map_or(0.0, |line| line.slope);
+            *square += (slope * slope - *square) * share;
+        }
+    }
+}
+
+/// What makes the slopes of one look unsure, beside the scatter of their points.
+struct Changes {
+    end_rad: f32,
+    /// Bolt angles of the last change of pace and of the last stop, rad.
+    other_pace_rad: f32,
+    stop_rad: f32,
+    /// Square of what may still change of the torque over a stretch, N²·m².
+    torque_square: f32,
+    /// How much slopes over the two stretches have wandered in the rundown, N·m/rad.
+    wander: [f32; 2],
+}
+
+impl Changes {
+    fn of(rise: &Rise, view: &StepView<'_>) -> Self {
+        let torque_nm = CHANGING_PART * view.step.systematic_u_nm;
+        Self {
+            end_rad: view.step.angle_rad,
+            other_pace_rad: rise.other_pace_rad,
+            stop_rad: rise.stop_rad,
+            torque_square: torque_nm * torque_nm,
+            wander: rise.wander_square.map(sqrt),
+        }
+    }
+
+    #[inline(never)]
+    fn slope(&self, stretch: &Stretch, over_rad: f32) -> Option<Slope> {
+        let from_rad = self.end_rad - over_rad;
         let jump = if self.other_pace_rad > from_rad {
             PACE_JUMP
         } else if self.stop_rad > from_rad {
@@ -278,36 +333,24 @@ impl Rise {
         } else {
             0.0
         };
-        let changes_nm = CHANGING_PART * view.step.systematic_u_nm;
-        let wander_nm = self.wander(over_rad) * over_rad;
+        let wander = self.wander(over_rad);
+        let per_square = 1.0 / (over_rad * over_rad);
         stretch.slope(over_rad, |mean_nm| {
             let jump_nm = jump * mean_nm;
-            let square = changes_nm * changes_nm + jump_nm * jump_nm + wander_nm * wander_nm;
-            sqrt(square) / over_rad
+            (self.torque_square + jump_nm * jump_nm) * per_square + wander * wander
         })
-    }
-
-    fn follow_rundown(&mut self, view: &StepView<'_>) {
-        if view.window.len() < WINDOW {
-            return;
-        }
-        self.wander_rad = (self.wander_rad + view.step.width_rad).min(WANDER_MEMORY_RAD);
-        let share = view.step.width_rad / self.wander_rad;
-        for (square, steps) in self.wander_square.iter_mut().zip(WANDER_STEPS) {
-            let slope = view.window.line(steps).map_or(0.0, |line| line.slope);
-            *square += (slope * slope - *square) * share;
-        }
     }
 
     /// How much the slope over this angle has wandered in the rundown, N·m/rad: straight between the
     /// two angles, which is too much rather than too little, and less in proportion beyond.
     fn wander(&self, over_rad: f32) -> f32 {
-        let [short, long] = self.wander_square.map(sqrt);
+        const PER_SPAN: f32 = 1.0 / (WANDER_OVER_RAD[1] - WANDER_OVER_RAD[0]);
+        let [short, long] = self.wander;
         let [short_rad, long_rad] = WANDER_OVER_RAD;
         if over_rad > long_rad {
             return long * long_rad / over_rad;
         }
-        let share = ((over_rad - short_rad) / (long_rad - short_rad)).max(0.0);
+        let share = ((over_rad - short_rad) * PER_SPAN).at_least(0.0);
         short + (long - short) * share
     }
 }
