@@ -92,6 +92,18 @@ impl Limited for f32 {
     }
 }
 
+/// `x` within ±`most`; 0 for what is no number. One comparison where it is within.
+#[inline(always)]
+pub fn within(x: f32, most: f32) -> f32 {
+    if x.abs() <= most {
+        x
+    } else if x.is_nan() {
+        0.0
+    } else {
+        most.copysign(x)
+    }
+}
+
 /// Largest whole number not above `x`, as f32; exact for every finite `x`.
 pub fn floor(x: f32) -> f32 {
     // Above 2^23 every f32 is whole already, and the cast below would saturate.

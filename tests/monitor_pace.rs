@@ -64,9 +64,9 @@ fn a_fast_spindle_is_judged_as_a_slow_one() {
     }
 }
 
-/// The moment, with weights up to `put_off` samples older than they need be, while the hand turns at
-/// 1 rad/s and levers with 40 N that come within 50 ms.
-fn moments(put_off: Option<u8>) -> Vec<AxialTorque> {
+/// The moment, with a part of the weights taken anew with every so manieth sample (all of them where
+/// none is said), while the hand turns at 1 rad/s and levers with 40 N that come within 50 ms.
+fn moments(every: Option<usize>) -> Vec<AxialTorque> {
     let job = job(Direction::Tighten);
     let model = ArmModel::<N>::try_new(&arm()).expect("sound arm");
     let line = job.bolt_axis.expect("stated");
@@ -78,8 +78,7 @@ fn moments(put_off: Option<u8>) -> Vec<AxialTorque> {
     let mut wrench = new();
     let mut sights = [JointSight::default(); N];
     let health = SensorHealth::new([None; N]);
-    let still =
-        InertiaTracker::default().update(&[0.0; N], 1e-3, 0, || Inertia::new([[0.0; N]; N]));
+    let still = InertiaTracker::default().update(&[0.0; N], 1e-3, || Inertia::new([[0.0; N]; N]));
     let mut all = Vec::new();
     for i in 0..600 {
         let t = 1e-3 * i as f32;
@@ -101,12 +100,12 @@ fn moments(put_off: Option<u8>) -> Vec<AxialTorque> {
             health: &health,
             wrist: None,
         };
-        if put_off.is_none() {
+        if every.is_none() {
             wrench = new();
         }
         wrench.look(&reading, &mut sights);
-        let put_off = put_off.unwrap_or(0);
-        let estimate = wrench.estimate(&model, &reading, &sights, &axis, None, put_off);
+        let renew = every.is_some_and(|every| i % every == 0);
+        let estimate = wrench.estimate(&model, &reading, &sights, &axis, None, renew);
         all.push(estimate.axial);
     }
     all
@@ -115,9 +114,10 @@ fn moments(put_off: Option<u8>) -> Vec<AxialTorque> {
 #[test]
 fn weights_that_stand_tell_the_moment_of_fresh_ones_and_their_own_uncertainty() {
     let fresh = moments(None);
-    for put_off in [0, 12] {
+    // In turn with eight others, and put off by as much again and more.
+    for every in [1, 3, 8] {
         let mut worst = 0.0_f32;
-        for (stood, fresh) in moments(Some(put_off)).iter().zip(&fresh) {
+        for (stood, fresh) in moments(Some(every)).iter().zip(&fresh) {
             let added = stood.u_nm() * stood.u_nm() - fresh.u_nm() * fresh.u_nm();
             let off = (stood.value_nm - fresh.value_nm).abs();
             worst = worst.max(off);

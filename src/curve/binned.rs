@@ -2,6 +2,7 @@
 
 use super::line::Point;
 use super::step::STEP_RAD;
+use crate::math::Limited;
 
 /// One bin of the curve: angle-weighted means.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -124,7 +125,7 @@ impl<const B: usize> BinnedCurve<B> {
 
     /// Adds a point, weighted by the angle it covers. One before the start counts to the first bin.
     pub fn add(&mut self, point: &Point) {
-        let offset = (point.x - self.start_rad).max(0.0);
+        let offset = (point.x - self.start_rad).at_least(0.0);
         if !point.x.is_finite() || !offset.is_finite() {
             return;
         }

@@ -33,16 +33,6 @@ impl Group {
         }
     }
 
-    /// Samples by which all that can wait should, with these to look next: the more so once the first
-    /// have looked, for if the bolt closes the next step meanwhile all others look at once.
-    pub const fn puts_off(next: Option<Self>) -> u8 {
-        match next {
-            None => 0,
-            Some(Self::Rundown | Self::Undoing) => 4,
-            Some(Self::GivingWay | Self::Goal) => 12,
-        }
-    }
-
     /// Who looks with the sample after.
     pub const fn next(self) -> Option<Self> {
         match self {

@@ -9,6 +9,7 @@ mod landmarks;
 mod recent;
 mod source;
 mod standoff;
+mod turns;
 mod update;
 
 pub use begin::MonitorError;
@@ -87,9 +88,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             return self.last;
         };
         self.last.time_us = sample.time_us;
-        let reading = self
-            .source
-            .read(sample, since_start_s, dt_s, Group::puts_off(self.unasked));
+        let busy = self.unasked.is_some() || self.steps.is_nearly_full();
+        let reading = self.source.read(sample, since_start_s, dt_s, busy);
         self.last.torque_nm = reading.torque.value_nm * self.tightening;
         self.last.torque_u_nm = reading.torque.u_nm();
         // Whatever the pose tells, it is not told of a tool that is not held or a load just changed.

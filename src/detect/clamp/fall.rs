@@ -5,7 +5,7 @@
 //! The fall must stand out of the curve's own roughness (surface grain, stick–slip), of the falls
 //! that it has recovered from so far and of the noise, and the local slope must be downwards.
 
-use crate::math::sqrt;
+use crate::math::{Limited, sqrt};
 
 use super::super::{CLEARS_PART, EMBEDS_PART, LOCAL_STEPS};
 use super::fracture::is_nothing;
@@ -101,23 +101,23 @@ impl Fall {
         };
         // A burr or a chip that gives way sheared no thread.
         let clears_nm = level_nm + view.expected.part_of_target_nm(CLEARS_PART);
-        let least = (level_nm.max(view.expected.ceiling_nm)
+        let least = (level_nm.at_least(view.expected.ceiling_nm)
             + view.expected.part_of_target_nm(LEAST_PART))
-        .max(clears_nm)
-        .max(4.0 * step.torque_u_nm());
+        .at_least(clears_nm)
+        .at_least(4.0 * step.torque_u_nm());
         let mean = view.window.mean_torque_nm(MEAN_STEPS);
         if self.unclean_steps > 0 {
             self.unclean_steps -= 1;
             if self.unclean_steps == 0 && mean < self.peak_nm {
-                self.peak_nm = mean.max((1.0 - EMBEDS_PART) * self.peak_nm);
-                self.lowest_since_nm = self.lowest_since_nm.min(self.peak_nm);
+                self.peak_nm = mean.at_least((1.0 - EMBEDS_PART) * self.peak_nm);
+                self.lowest_since_nm = self.lowest_since_nm.at_most(self.peak_nm);
             }
             return None;
         }
         if mean >= self.peak_nm {
             if self.peak_nm > least {
                 let fall = 1.0 - self.lowest_since_nm / self.peak_nm;
-                self.recovered_part = self.recovered_part.max(fall);
+                self.recovered_part = self.recovered_part.at_least(fall);
             }
             self.peak_nm = mean;
             self.peak_rad = step.angle_rad;
@@ -126,18 +126,18 @@ impl Fall {
             self.follow_roughness(view);
             return None;
         }
-        self.lowest_since_nm = self.lowest_since_nm.min(mean);
+        self.lowest_since_nm = self.lowest_since_nm.at_most(mean);
         if self.peak_nm < least {
             self.follow_roughness(view);
             return None;
         }
         let by_nm = self.peak_nm - mean;
         let limit_nm = (DROP_PART * self.peak_nm)
-            .max(DROP_RECOVERED * self.recovered_part * self.peak_nm)
-            .max(DROP_ROUGHNESS * sqrt(self.roughness_square))
-            .max(DROP_SIGMA * view.level.scatter_nm())
-            .max(DROP_SIGMA * step.noise_nm)
-            .max(DROP_SYSTEMATIC * step.systematic_u_nm);
+            .at_least(DROP_RECOVERED * self.recovered_part * self.peak_nm)
+            .at_least(DROP_ROUGHNESS * sqrt(self.roughness_square))
+            .at_least(DROP_SIGMA * view.level.scatter_nm())
+            .at_least(DROP_SIGMA * step.noise_nm)
+            .at_least(DROP_SYSTEMATIC * step.systematic_u_nm);
         let forward_rad = step.angle_rad - self.peak_rad;
         let falling = view
             .local
