@@ -182,20 +182,18 @@ impl<const N: usize> Source<N> {
             } else {
                 0
             };
-            let inertia = arm.inertia.inertia_mut();
-            let centres = inertia.map_or(0..N, |inertia| inertia.next(rows));
+            let centres = arm.inertia.inertia_mut().next(rows);
             let mut pose = ArmPose::NONE;
             (arm.model).pose_into(&mut pose, &sample.position_rad, held, &centres);
             arm.track_velocity(sample, dt_s);
             arm.health
                 .update(&sample.torque_nm, &arm.velocity_rad_s, dt_s);
             let friction = arm.model.friction(&arm.velocity_rad_s);
-            if let (Some(inertia), true) = (arm.inertia.inertia_mut(), rows > 0) {
+            if rows > 0 {
+                let inertia = arm.inertia.inertia_mut();
                 arm.model.renew_inertia(inertia, &pose, held, rows);
             }
-            let inertia = arm.inertia.update(&arm.velocity_rad_s, dt_s, || {
-                arm.model.inertia(&pose, held.0, held.1)
-            });
+            let inertia = arm.inertia.update(&arm.velocity_rad_s, dt_s);
             let inputs = ArmReading {
                 pose: &pose,
                 torque_nm: &sample.torque_nm,

@@ -41,7 +41,7 @@ impl<const N: usize> InertiaEstimate<N> {
 /// Follows the accelerations of the joints.
 #[derive(Clone, Copy, Debug)]
 pub struct InertiaTracker<const N: usize> {
-    inertia: Option<Inertia<N>>,
+    inertia: Inertia<N>,
     /// Velocities after the first stage; the second gives the acceleration.
     smooth_rad_s: Option<[f32; N]>,
     acceleration_rad_s2: [f32; N],
@@ -52,7 +52,7 @@ pub struct InertiaTracker<const N: usize> {
 impl<const N: usize> Default for InertiaTracker<N> {
     fn default() -> Self {
         Self {
-            inertia: None,
+            inertia: Inertia::new([[0.0; N]; N]),
             smooth_rad_s: None,
             acceleration_rad_s2: [0.0; N],
             lately_nm: [0.0; N],
@@ -61,23 +61,16 @@ impl<const N: usize> Default for InertiaTracker<N> {
 }
 
 impl<const N: usize> InertiaTracker<N> {
-    /// The arm's inertia as far as it was taken; `None` before the first sample.
-    pub fn inertia_mut(&mut self) -> Option<&mut Inertia<N>> {
-        self.inertia.as_mut()
+    /// The arm's inertia as far as it was taken: to be taken anew row by row, for it changes with the pose,
+    /// by some percent within some tens of milliseconds at hand speeds, and is known to no better than
+    /// [`INERTIA_U`]. None before the first turn: accelerations are not known before either.
+    pub fn inertia_mut(&mut self) -> &mut Inertia<N> {
+        &mut self.inertia
     }
 
-    /// Takes in the velocities of a sample, `dt_s` after the one before. `inertia` tells the arm's
-    /// inertia in its pose and is asked once, at the first sample; after that it is taken anew row by
-    /// row, see [`InertiaTracker::inertia_mut`]: it changes with the pose, by some percent within some
-    /// tens of milliseconds at hand speeds, and is known to no better than [`INERTIA_U`].
+    /// Takes in the velocities of a sample, `dt_s` after the one before.
     #[inline(never)]
-    pub fn update(
-        &mut self,
-        velocity_rad_s: &[f32; N],
-        dt_s: f32,
-        inertia: impl FnOnce() -> Inertia<N>,
-    ) -> InertiaEstimate<N> {
-        let inertia = self.inertia.get_or_insert_with(inertia);
+    pub fn update(&mut self, velocity_rad_s: &[f32; N], dt_s: f32) -> InertiaEstimate<N> {
         let smooth = self.smooth_rad_s.get_or_insert(*velocity_rad_s);
         if dt_s > 0.0 {
             let share = dt_s / (dt_s + STAGE_S);
@@ -89,7 +82,7 @@ impl<const N: usize> InertiaTracker<N> {
                 *acceleration += (step * per_s - *acceleration) * share;
             }
         }
-        let torque_nm = inertia.torque_nm(&self.acceleration_rad_s2);
+        let torque_nm = self.inertia.torque_nm(&self.acceleration_rad_s2);
         let fades = LINGERS_S / (LINGERS_S + dt_s.at_least(0.0));
         let mut u_nm = [0.0; N];
         for i in 0..N {
@@ -106,13 +99,19 @@ mod tests {
     use super::*;
     use crate::math::sqrt;
 
+    fn tracker(inertia_kg_m2: f32) -> InertiaTracker<1> {
+        let mut tracker = InertiaTracker::default();
+        *tracker.inertia_mut() = Inertia::new([[inertia_kg_m2]]);
+        tracker
+    }
+
     /// One joint of 2 kg·m²: the torque is twice the acceleration.
     fn play(velocity_rad_s: impl Fn(f32) -> f32, samples: usize) -> InertiaEstimate<1> {
-        let mut tracker = InertiaTracker::default();
+        let mut tracker = tracker(2.0);
         let mut last = InertiaEstimate::NONE;
         for i in 0..samples {
             let v = velocity_rad_s(i as f32 * 1e-3);
-            last = tracker.update(&[v], 1e-3, || Inertia::new([[2.0]]));
+            last = tracker.update(&[v], 1e-3);
         }
         last
     }
@@ -134,11 +133,11 @@ mod tests {
             let x = ((t - 0.2) / 0.08).clamp(0.0, 1.0);
             0.5 * (1.0 - x * x * (3.0 - 2.0 * x))
         };
-        let mut tracker = InertiaTracker::default();
+        let mut tracker = tracker(2.0);
         let mut worst = 0.0_f32;
         for i in 0..600 {
             let t = i as f32 * 1e-3;
-            let got = tracker.update(&[speed(t)], 1e-3, || Inertia::new([[2.0]]));
+            let got = tracker.update(&[speed(t)], 1e-3);
             let truth = 2.0 * (speed(t + 5e-4) - speed(t - 5e-4)) / 1e-3;
             worst = worst.max((got.torque_nm[0] - truth).abs() - 2.0 * got.u_nm[0]);
         }
@@ -152,13 +151,13 @@ mod tests {
     #[test]
     fn noise_of_the_velocities_stays_small() {
         let mut seed = 1_u64;
-        let mut tracker = InertiaTracker::default();
+        let mut tracker = tracker(1.0);
         let mut square = 0.0;
         for i in 0..20_000 {
             seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
             // Uniform, of standard deviation 0.001.
             let noise = ((seed >> 40) as f32 / (1_u64 << 24) as f32 - 0.5) * 3.464e-3;
-            let got = tracker.update(&[noise], 1e-3, || Inertia::new([[1.0]]));
+            let got = tracker.update(&[noise], 1e-3);
             if i >= 1000 {
                 square += got.torque_nm[0] * got.torque_nm[0];
             }

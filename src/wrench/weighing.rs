@@ -62,9 +62,9 @@ struct Next<const N: usize> {
 }
 
 impl<const N: usize> Weighing<N> {
-    /// None yet.
-    pub fn none() -> Self {
-        let posterior = Posterior::prior(1.0, 1.0);
+    /// None yet: nothing but the prior is known.
+    pub fn none(prior_force_n: f32, prior_moment_nm: f32) -> Self {
+        let posterior = Posterior::prior(prior_force_n, prior_moment_nm);
         Self {
             joints: [0.0; N],
             wrist: [0.0; 6],
@@ -90,8 +90,9 @@ impl<const N: usize> JointWrench<N> {
     /// torque cannot be used is left out, and the axial torque is then not shown: with one reading less
     /// nothing vouches for the others.
     ///
-    /// With `renew` it takes the next part of the weights as well; all of them at the first sample, and
-    /// where a wrist sensor comes or goes. Where a joint does, they begin anew.
+    /// With `renew` it takes the next part of the weights as well; until all parts were taken once, only
+    /// the prior is known. Where a wrist sensor comes or goes all are taken at once; where a joint does,
+    /// they begin anew.
     ///
     /// Bounded: the same work in every pose; the moment across takes two more functionals.
     #[inline(never)]
@@ -116,8 +117,8 @@ impl<const N: usize> JointWrench<N> {
         let channels = (usable, load.is_some());
         if self.weighing.channels != Some(channels) {
             self.weighing.next.part = 0;
-            let read_wrist = self.weighing.channels.map(|(_, wrist)| wrist);
-            if read_wrist != Some(channels.1) {
+            let read_wrist = self.weighing.channels.is_some_and(|(_, wrist)| wrist);
+            if read_wrist != channels.1 {
                 while self.weigh(reading.pose, sights, load.as_ref(), &row) {}
             }
             self.weighing.channels = Some(channels);

@@ -120,16 +120,13 @@ impl<const N: usize> Street<N> {
         let model = &self.model;
         self.turn = (self.turn + 1) % (WEIGHT_PARTS + 1 + N.div_ceil(ROWS) as u8);
         let rows = if self.turn > WEIGHT_PARTS { ROWS } else { 0 };
-        let inertia = self.inertia.inertia_mut();
-        let centres = inertia.map_or(0..N, |inertia| inertia.next(rows));
+        let centres = self.inertia.inertia_mut().next(rows);
         let mut pose = ArmPose::NONE;
         model.pose_into(&mut pose, &sample.position_rad, (true, false), &centres);
-        if let (Some(inertia), true) = (self.inertia.inertia_mut(), rows > 0) {
-            model.renew_inertia(inertia, &pose, (true, false), rows);
+        if rows > 0 {
+            model.renew_inertia(self.inertia.inertia_mut(), &pose, (true, false), rows);
         }
-        let inertia = self.inertia.update(&velocity, self.dt_s, || {
-            model.inertia(&pose, true, false)
-        });
+        let inertia = self.inertia.update(&velocity, self.dt_s);
         ArmState {
             friction: model.friction(&velocity),
             inertia,
