@@ -176,7 +176,7 @@ impl<const N: usize> Source<N> {
         };
         if let Some(arm) = &mut self.arm {
             let held = (sample.context.tool_held, sample.context.payload_held);
-            let turn = arm.turns.next(N, dt_s, busy);
+            let turn = arm.turns.next(dt_s, busy);
             let rows = if turn == Some(Turn::Inertia) {
                 INERTIA_ROWS
             } else {

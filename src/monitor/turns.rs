@@ -2,11 +2,15 @@
 
 use crate::wrench::WEIGHT_PARTS;
 
-/// Time for which turns are put off while a sample bears other things, s: the pose changes by a few
-/// thousandths of a rad meanwhile.
-const PUT_OFF_S: f32 = 0.005;
+/// Time for which turns are put off while a sample bears other things, s: the pose changes by a
+/// thousandth of a rad or two meanwhile.
+const PUT_OFF_S: f32 = 0.002;
 /// Rows of the arm's inertia that are taken with one sample.
 pub(super) const INERTIA_ROWS: usize = 2;
+
+/// Turns until it is the same one's again: weights, which the moment hangs on most, take most of them. The
+/// whole inertia of seven joints takes four rounds.
+const ROUND: u8 = WEIGHT_PARTS + 2;
 
 /// What a sample bears beside what every sample does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,23 +31,20 @@ pub(super) struct Turns {
 }
 
 impl Turns {
-    /// Whose turn it is with this sample, `dt_s` after the one before, of an arm of so many joints;
-    /// `busy`: whether it bears other things already.
-    pub fn next(&mut self, joints: usize, dt_s: f32, busy: bool) -> Option<Turn> {
+    /// Whose turn it is with this sample, `dt_s` after the one before; `busy`: whether it bears other
+    /// things already.
+    pub fn next(&mut self, dt_s: f32, busy: bool) -> Option<Turn> {
         self.waited_s += dt_s;
         if busy && self.waited_s < PUT_OFF_S {
             return None;
         }
         self.waited_s = 0.0;
-        let turn = match self.at.cmp(&WEIGHT_PARTS) {
-            core::cmp::Ordering::Less => Turn::Weights,
-            core::cmp::Ordering::Equal => Turn::Side,
-            core::cmp::Ordering::Greater => Turn::Inertia,
+        let turn = match self.at.checked_sub(WEIGHT_PARTS) {
+            None => Turn::Weights,
+            Some(0) => Turn::Side,
+            Some(_) => Turn::Inertia,
         };
-        self.at += 1;
-        if usize::from(self.at) > usize::from(WEIGHT_PARTS) + joints.div_ceil(INERTIA_ROWS) {
-            self.at = 0;
-        }
+        self.at = (self.at + 1) % ROUND;
         Some(turn)
     }
 }
@@ -57,15 +58,15 @@ mod tests {
     #[test]
     fn all_take_their_turn_and_are_put_off_for_some_milliseconds_only() {
         let mut turns = Turns::default();
-        let round: Vec<_> = (0..9).filter_map(|_| turns.next(7, 1e-3, false)).collect();
+        let round: Vec<_> = (0..6).filter_map(|_| turns.next(1e-3, false)).collect();
         let of = |turn| round.iter().filter(|t| **t == turn).count();
         assert_eq!(
             [of(Turn::Weights), of(Turn::Side), of(Turn::Inertia)],
-            [4, 1, 4]
+            [4, 1, 1]
         );
-        assert_eq!(turns.next(7, 1e-3, false), Some(Turn::Weights));
-        let gaps = (0..40).filter(|_| turns.next(7, 1e-3, true).is_some());
-        assert_eq!(gaps.count(), 8);
-        assert!(turns.next(7, 0.01, true).is_some());
+        assert_eq!(turns.next(1e-3, false), Some(Turn::Weights));
+        let taken = (0..80).filter(|_| turns.next(0.25e-3, true).is_some());
+        assert_eq!(taken.count(), 10);
+        assert!(turns.next(0.004, true).is_some());
     }
 }

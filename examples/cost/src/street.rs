@@ -118,7 +118,7 @@ impl<const N: usize> Street<N> {
             .replace(sample.time_us)
             .map_or(0.0, |last| (sample.time_us - last) as f32 * 1e-6);
         let model = &self.model;
-        self.turn = (self.turn + 1) % (WEIGHT_PARTS + 1 + N.div_ceil(ROWS) as u8);
+        self.turn = (self.turn + 1) % (WEIGHT_PARTS + 2);
         let rows = if self.turn > WEIGHT_PARTS { ROWS } else { 0 };
         let centres = self.inertia.inertia_mut().next(rows);
         let mut pose = ArmPose::NONE;
