@@ -308,6 +308,7 @@ fn finding(kind: FindingKind, torque_u_nm: f32) -> Finding {
         },
         value: 12.0,
         limit: 9.6,
+        place: None,
         likely: None,
         runner_up: None,
     }

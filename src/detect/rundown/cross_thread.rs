@@ -63,6 +63,7 @@ pub fn look(run: &Early<'_>) -> Option<Detection> {
         quantity: Quantity::TorqueNm,
         value: rise.now_nm,
         limit: rise.limit_nm,
+        place: None,
         likely: Some(Cause::CrossedThread),
         runner_up: Some(if entering {
             Cause::LockingFeature

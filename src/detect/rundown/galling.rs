@@ -80,6 +80,7 @@ fn galls(value: f32, limit: f32) -> Detection {
         quantity: Quantity::TorqueNm,
         value,
         limit,
+        place: None,
         likely: Some(Cause::GallingThread),
         runner_up: Some(Cause::Debris),
     }
