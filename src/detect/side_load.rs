@@ -2,7 +2,7 @@
 
 use crate::math::Vec3;
 
-use super::{Detection, Detector, FindingKind, Quantity, SampleView};
+use super::{Detection, Detector, FindingKind, Place, Quantity, SampleView};
 
 /// Time over which the size of the moment is averaged, s: a knock passes. Not the moment itself: its
 /// frame turns with the hand.
@@ -60,6 +60,7 @@ impl Detector for SideLoad {
             quantity: Quantity::MomentNm,
             value: self.size_nm,
             limit: limit_nm,
+            place: side.relief(view.tool_axis).map(Place::Relief),
             likely: None,
             runner_up: None,
         })

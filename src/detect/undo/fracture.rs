@@ -43,6 +43,7 @@ impl UndoFracture {
             quantity: Quantity::DropNm,
             value: grips.peak_nm - grips.now_nm,
             limit: (1.0 - FALLEN_PART) * grips.peak_nm,
+            place: None,
             likely: Some(Cause::BrokenBolt),
             runner_up: Some(Cause::SlippingSocket),
         })
