@@ -36,9 +36,12 @@ pub struct ArmPose<const N: usize> {
 }
 
 impl<const N: usize> ArmPose<N> {
-    /// A place for one.
+    /// A place for one, all zero: so it takes a third of what a copy does.
     pub const NONE: Self = Self {
-        tip: Transform::IDENTITY,
+        tip: Transform {
+            rotation: [[0.0; 3]; 3],
+            translation_m: [0.0; 3],
+        },
         jacobian: [[0.0; 6]; N],
         gravity_nm: [0.0; N],
         com_m: [[0.0; 3]; N],

@@ -165,12 +165,13 @@ impl<const B: usize> BinnedCurve<B> {
         self.iter().map(Self::point)
     }
 
-    /// Shows the bins that hold something as points, the newest first, for as long as `take` wants more.
+    /// Shows the bins before one that hold something as points, with their number, the newest first, for
+    /// as long as `take` wants more.
     /// What [`BinnedCurve::points`] reversed gives, for half the instructions.
     #[inline(always)]
-    pub(crate) fn backwards(&self, mut take: impl FnMut(&Point) -> bool) {
+    pub(crate) fn backwards(&self, before: usize, mut take: impl FnMut(usize, &Point) -> bool) {
         let width_rad = self.step_rad * (1.0 / WIDTH_PARTS);
-        for index in (0..self.used).rev() {
+        for index in (0..self.used.min(before)).rev() {
             let slot = self.slot(index);
             if slot.width == 0 {
                 continue;
@@ -181,7 +182,7 @@ impl<const B: usize> BinnedCurve<B> {
                 y: slot.torque_nm,
                 weight: f32::from(slot.width) * width_rad,
             };
-            if !take(&point) {
+            if !take(index, &point) {
                 return;
             }
         }

@@ -8,6 +8,8 @@ use crate::detect::{
 use crate::fastener::ExpectedRun;
 use crate::procedure::{BoltJob, Direction, Goal};
 
+use super::turns::Load;
+
 /// Detections that may wait for their turn: one is said with each sample.
 const WAITING: usize = 8;
 
@@ -16,29 +18,38 @@ const WAITING: usize = 8;
 pub(super) enum Group {
     /// Done up: thread and seat, ...
     Rundown,
-    /// ... then what gives way in clamping, ...
-    GivingWay,
-    /// ... then all that costs little.
-    Goal,
+    /// ... then whether the torque falls, ...
+    FallOfRundown,
+    Fall,
+    /// ... then whether it rises as it did, in two parts with a sample each where the rundown is over, so
+    /// that nobody looked at that; with the last the limits of the goal, ...
+    Rise,
+    Slopes,
+    RiseAndSlopes,
+    /// ... then what does not stop.
+    Rest,
     /// Undone: all.
     Undoing,
 }
 
 impl Group {
-    /// Who looks first: what may stop.
-    pub const fn first(direction: Direction) -> Self {
-        match direction {
-            Direction::Tighten => Self::Rundown,
-            Direction::Undo => Self::Undoing,
-        }
-    }
-
     /// Who looks with the sample after.
     pub const fn next(self) -> Option<Self> {
         match self {
-            Self::Rundown => Some(Self::GivingWay),
-            Self::GivingWay => Some(Self::Goal),
-            Self::Goal | Self::Undoing => None,
+            Self::Rundown => Some(Self::FallOfRundown),
+            Self::FallOfRundown => Some(Self::RiseAndSlopes),
+            Self::Fall => Some(Self::Rise),
+            Self::Rise => Some(Self::Slopes),
+            Self::Slopes | Self::RiseAndSlopes => Some(Self::Rest),
+            Self::Rest | Self::Undoing => None,
+        }
+    }
+
+    /// What a sample bears with which this looks.
+    pub const fn load(self) -> Load {
+        match self {
+            Self::Rise | Self::Slopes | Self::RiseAndSlopes => Load::Most,
+            _ => Load::Some,
         }
     }
 }
@@ -101,16 +112,35 @@ impl Detectors {
         self.giving_way.yield_onset_nm()
     }
 
+    /// Who looks at a completed step first: what may stop.
+    pub const fn first(&self) -> Group {
+        match self.direction {
+            Direction::Tighten if self.rundown.is_over() => Group::Fall,
+            Direction::Tighten => Group::Rundown,
+            Direction::Undo => Group::Undoing,
+        }
+    }
+
     /// Shows a group a completed step.
     pub fn on_step(&mut self, group: Group, view: &StepView<'_>) {
         let found = match group {
             Group::Rundown => [self.rundown.on_step(view), None, None],
-            Group::GivingWay => [self.giving_way.on_step(view), None, None],
-            Group::Goal => [
-                self.over_torque.on_step(view),
-                self.over_angle.on_step(view),
-                self.tool_lifting.on_step(view),
-            ],
+            Group::Fall | Group::FallOfRundown => [self.giving_way.look_at_fall(view), None, None],
+            Group::Rise => {
+                self.giving_way.look_at_rise(view);
+                return;
+            }
+            Group::Slopes | Group::RiseAndSlopes => {
+                if group == Group::RiseAndSlopes {
+                    self.giving_way.look_at_rise(view);
+                }
+                [
+                    self.giving_way.look_at_slopes(view),
+                    self.over_torque.on_step(view),
+                    self.over_angle.on_step(view),
+                ]
+            }
+            Group::Rest => [self.tool_lifting.on_step(view), None, None],
             Group::Undoing => [
                 self.undoing.on_step(view),
                 self.tool_lifting.on_step(view),

@@ -31,6 +31,7 @@ use landmarks::Landmarks;
 use recent::Recent;
 use source::Source;
 use standoff::Standoff;
+use turns::Load;
 
 /// The monitor of one bolt: `N` joints (0: a spindle alone), a curve of `B` bins.
 ///
@@ -88,8 +89,12 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             return self.last;
         };
         self.last.time_us = sample.time_us;
-        let busy = self.unasked.is_some() || self.steps.is_nearly_full();
-        let reading = self.source.read(sample, since_start_s, dt_s, busy);
+        let load = match self.unasked {
+            Some(group) => group.load(),
+            None if self.steps.is_nearly_full() => Load::Some,
+            None => Load::None,
+        };
+        let reading = self.source.read(sample, since_start_s, dt_s, load);
         self.last.torque_nm = reading.torque.value_nm * self.tightening;
         self.last.torque_u_nm = reading.torque.u_nm();
         // Whatever the pose tells, it is not told of a tool that is not held or a load just changed.
@@ -145,7 +150,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         if let Some(step) = step {
             self.last.curve_point = true;
             self.keep(step, &mut judged);
-            self.unasked = (!reading.settling).then(|| Group::first(self.job.goal.direction()));
+            self.unasked = (!reading.settling).then(|| self.detectors.first());
         }
         let out = match self.job.goal.direction() {
             Direction::Tighten => None,

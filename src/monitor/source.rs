@@ -12,7 +12,7 @@ use crate::wrench::{
     SideMoment, SpindleTorque,
 };
 
-use super::turns::{INERTIA_ROWS, Turn, Turns};
+use super::turns::{INERTIA_ROWS, Load, Turn, Turns};
 
 /// Time constant of velocities taken from positions, s.
 const VELOCITY_S: f32 = 0.008;
@@ -161,7 +161,7 @@ impl<const N: usize> Source<N> {
         sample: &JointSample<N>,
         since_start_s: f32,
         dt_s: f32,
-        busy: bool,
+        load: Load,
     ) -> Reading {
         let in_tare = since_start_s < self.tare_s;
         let mut reading = Reading {
@@ -176,7 +176,7 @@ impl<const N: usize> Source<N> {
         };
         if let Some(arm) = &mut self.arm {
             let held = (sample.context.tool_held, sample.context.payload_held);
-            let turn = arm.turns.next(dt_s, busy);
+            let turn = arm.turns.next(dt_s, load);
             let rows = if turn == Some(Turn::Inertia) {
                 INERTIA_ROWS
             } else {

@@ -5,6 +5,17 @@ use crate::wrench::WEIGHT_PARTS;
 /// Time for which turns are put off while a sample bears other things, s: the pose changes by a
 /// thousandth of a rad or two meanwhile.
 const PUT_OFF_S: f32 = 0.002;
+
+/// What a sample bears beside what every one does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Load {
+    /// Nothing.
+    None,
+    /// Something: a turn is put off for a while.
+    Some,
+    /// What costs most, once for each step: a turn is put off.
+    Most,
+}
 /// Rows of the arm's inertia that are taken with one sample.
 pub(super) const INERTIA_ROWS: usize = 2;
 
@@ -31,11 +42,15 @@ pub(super) struct Turns {
 }
 
 impl Turns {
-    /// Whose turn it is with this sample, `dt_s` after the one before; `busy`: whether it bears other
-    /// things already.
-    pub fn next(&mut self, dt_s: f32, busy: bool) -> Option<Turn> {
+    /// Whose turn it is with this sample, `dt_s` after the one before.
+    pub fn next(&mut self, dt_s: f32, load: Load) -> Option<Turn> {
         self.waited_s += dt_s;
-        if busy && self.waited_s < PUT_OFF_S {
+        let put_off = match load {
+            Load::None => false,
+            Load::Some => self.waited_s < PUT_OFF_S,
+            Load::Most => true,
+        };
+        if put_off {
             return None;
         }
         self.waited_s = 0.0;
@@ -58,15 +73,18 @@ mod tests {
     #[test]
     fn all_take_their_turn_and_are_put_off_for_some_milliseconds_only() {
         let mut turns = Turns::default();
-        let round: Vec<_> = (0..6).filter_map(|_| turns.next(1e-3, false)).collect();
+        let round: Vec<_> = (0..6)
+            .filter_map(|_| turns.next(1e-3, Load::None))
+            .collect();
         let of = |turn| round.iter().filter(|t| **t == turn).count();
         assert_eq!(
             [of(Turn::Weights), of(Turn::Side), of(Turn::Inertia)],
             [4, 1, 1]
         );
-        assert_eq!(turns.next(1e-3, false), Some(Turn::Weights));
-        let taken = (0..80).filter(|_| turns.next(0.25e-3, true).is_some());
+        assert_eq!(turns.next(1e-3, Load::None), Some(Turn::Weights));
+        let taken = (0..80).filter(|_| turns.next(0.25e-3, Load::Some).is_some());
         assert_eq!(taken.count(), 10);
-        assert!(turns.next(0.004, true).is_some());
+        assert!(turns.next(0.004, Load::Some).is_some());
+        assert_eq!(turns.next(0.004, Load::Most), None);
     }
 }

@@ -5,10 +5,11 @@
 //! of the elastic slope; what it has shown still counts for the next, only less.
 
 use crate::curve::{BinnedCurve, Point, STEP_RAD, WINDOW, Window};
-use crate::math::{Limited, TAU, sqrt};
+use crate::math::{Limited, TAU};
 
 use super::super::LOCAL_STEPS;
-use super::slope::{Slope, Stretch};
+use super::pass::{Changes, Pass, Ways};
+use super::slope::Slope;
 use super::{RESTART_RAD, StepView};
 
 /// Torque above the rundown from which the rise counts, as a part of the target (common practice,
@@ -17,16 +18,18 @@ const LEFT_PART: f32 = 0.05;
 /// Stretches that slopes are taken over, parts of the rise; the longer ones see through a surface that
 /// wanders. The first two tell the slope of now, the last two the elastic one, over at least, rad (6°
 /// and 8°).
-const PARTS: [f32; 3] = [0.125, 0.25, 0.5];
+pub(super) const PARTS: [f32; 3] = [0.125, 0.25, 0.5];
 const NOW_RAD: f32 = 0.105;
+/// Of them those that the first half of a look goes back over: half the bins.
+const FIRST_PARTS: usize = 2;
 const STEEPEST_RAD: f32 = 0.14;
 /// Steps of the lines by which the rundown shows how much slopes wander, and their angles, rad.
 const WANDER_STEPS: [usize; 2] = [12, 64];
-const WANDER_OVER_RAD: [f32; 2] = [12.0 * STEP_RAD, 64.0 * STEP_RAD];
+pub(super) const WANDER_OVER_RAD: [f32; 2] = [12.0 * STEP_RAD, 64.0 * STEP_RAD];
 /// Bolt angle over which that is averaged (one turn).
 const WANDER_MEMORY_RAD: f32 = TAU;
 /// Part of the torque's uncertainty that does not average out that may still change over a stretch.
-const CHANGING_PART: f32 = 0.5;
+pub(super) const CHANGING_PART: f32 = 0.5;
 /// A stretch turned so many times as fast or slow is another one.
 const OTHER_PACE: f32 = 2.5;
 /// Angle over which its pace is averaged, rad (20°).
@@ -43,11 +46,11 @@ const STOPPED_PART: f32 = 0.8;
 /// down (West, Deuse, arXiv 2505.11925).
 const OTHER_PACE_PART: f32 = 0.5;
 /// Change of the torque at a stop and at a change of pace, as parts of it (the same runs lose 8 %).
-const STOP_JUMP: f32 = 0.03;
-const PACE_JUMP: f32 = 0.1;
+pub(super) const STOP_JUMP: f32 = 0.03;
+pub(super) const PACE_JUMP: f32 = 0.1;
 /// Angle by which the curve must stay behind the elastic line to have left it, rad (1°): twist that
 /// remains, as proof stress is taken at a strain that remains (ISO 898-1, from memory).
-const OFFSET_RAD: f32 = 0.0175;
+pub(super) const OFFSET_RAD: f32 = 0.0175;
 
 /// What the slope of now is compared with.
 #[derive(Clone, Copy, Debug)]
@@ -78,6 +81,8 @@ pub(super) type Now = [Option<Slope>; 3];
 pub(super) struct Rise {
     curve: BinnedCurve<64>,
     start_rad: Option<f32>,
+    /// A look that is half done.
+    pass: Option<Pass>,
     /// Mean square of the slopes of the rundown over a short and a long stretch, and the angle that
     /// they come from, rad.
     wander_square: [f32; 2],
@@ -97,6 +102,7 @@ impl Default for Rise {
         Self {
             curve: BinnedCurve::new(0.0),
             start_rad: None,
+            pass: None,
             wander_square: [0.0; 2],
             wander_rad: 0.0,
             pace: 0.0,
@@ -109,9 +115,10 @@ impl Default for Rise {
 }
 
 impl Rise {
-    /// Takes in a completed step; the slopes of now.
-    pub fn follow(&mut self, view: &StepView<'_>) -> Now {
-        self.risen(view).unwrap_or_default()
+    /// The first half of a look at a completed step: takes it in and goes half the way back.
+    pub fn follow(&mut self, view: &StepView<'_>) {
+        self.pass = None;
+        let _ = self.risen(view);
     }
 
     /// The elastic line to compare with: the steepest of this stretch, or the one before if that
@@ -148,7 +155,7 @@ impl Rise {
         self.curve.points().rfind(on_line).map(|p| p.y)
     }
 
-    fn risen(&mut self, view: &StepView<'_>) -> Option<Now> {
+    fn risen(&mut self, view: &StepView<'_>) -> Option<()> {
         let (step, expected) = (view.step, view.expected);
         let target_nm = expected.target_nm?;
         let ceiling_nm = if expected.ceiling_stated {
@@ -190,12 +197,25 @@ impl Rise {
         {
             before.line.value *= (mean_nm / held_nm).clamp(0.0, 1.0);
         }
-        let start_rad = *self.start_rad.get_or_insert_with(|| {
+        if self.start_rad.is_none() {
             self.curve = BinnedCurve::new(step.angle_rad);
-            step.angle_rad
-        });
+            self.start_rad = Some(step.angle_rad);
+        }
         self.curve.add(&step.point());
-        let [short, middle, long, left] = self.slopes(view, step.angle_rad - start_rad)?;
+        let mut pass = Pass::begun(&self.curve)?;
+        pass.go(&self.curve, &self.ways(view), FIRST_PARTS);
+        self.pass = Some(pass);
+        Some(())
+    }
+
+    /// The second half of a look at the same step: the rest of the way back; the slopes of now.
+    pub fn finish(&mut self, view: &StepView<'_>) -> Now {
+        let Some(mut pass) = self.pass.take() else {
+            return Now::default();
+        };
+        let step = view.step;
+        pass.go(&self.curve, &self.ways(view), PARTS.len());
+        let [short, middle, long, left] = pass.found();
         let secant = self.secant();
         let unbroken_rad = step.angle_rad - self.stop_rad.at_least(self.other_pace_rad);
         for slope in [middle, long].into_iter().flatten() {
@@ -205,7 +225,11 @@ impl Rise {
                 self.steepest = Some(Slope { value, ..slope });
             }
         }
-        Some([short, middle, left])
+        [
+            short,
+            middle,
+            left.filter(|slope| slope.over_rad >= NOW_RAD),
+        ]
     }
 
     /// Slope from the start of the rise to its end, N·m/rad.
@@ -238,52 +262,21 @@ impl Rise {
         }
     }
 
-    /// Slopes over the parts of the rise, and since the curve left the elastic line: one way back along
-    /// the rise, as far as the longest part.
-    #[inline(never)]
-    fn slopes(&self, view: &StepView<'_>, risen_rad: f32) -> Option<[Option<Slope>; 4]> {
-        let end_rad = view.step.angle_rad;
-        let line = self.elastic().map(|e| e.line);
-        let per_slope = line.map_or(0.0, |line| 1.0 / line.value);
-        let reach_rad = PARTS.map(|part| (part * risen_rad).at_least(NOW_RAD));
-        let changes = Changes::of(self, view);
-        let mut newest = None;
-        self.curve.backwards(|p| {
-            newest = Some(*p);
-            false
-        });
-        let mut sums = Stretch::from(newest?);
-        let mut found: [Option<Slope>; 4] = [None; 4];
-        let [parts @ .., left] = &mut found;
-        let mut parts = parts.iter_mut().zip(&reach_rad);
-        let mut part = parts.next();
-        let mut behind = line.is_some();
-        let mut oldest_rad = end_rad;
-        self.curve.backwards(|p| {
-            if behind
-                && let Some(line) = &line
-                && !(p.x - line.at_rad - (p.y - line.at_nm) * per_slope > OFFSET_RAD)
-            {
-                behind = false;
-                *left = changes.slope(&sums, end_rad - oldest_rad);
-            }
-            while let Some((slope, reach_rad)) = &mut part {
-                if p.x >= end_rad - **reach_rad {
-                    break;
-                }
-                **slope = changes.slope(&sums, **reach_rad);
-                part = parts.next();
-            }
-            sums.add(p);
-            oldest_rad = p.x;
-            part.is_some()
-        });
-        if behind && part.is_none() {
-            // Behind it for all of the longest part: what lies before that changes its slope no more.
-            *left = changes.slope(&sums, end_rad - oldest_rad);
+    /// The way back along the rise for a look at this step.
+    fn ways(&self, view: &StepView<'_>) -> Ways {
+        let risen_rad = self
+            .start_rad
+            .map_or(0.0, |start| view.step.angle_rad - start);
+        Ways {
+            end_rad: view.step.angle_rad,
+            reach_rad: PARTS.map(|part| (part * risen_rad).at_least(NOW_RAD)),
+            line: self.elastic().map(|elastic| elastic.line),
+            changes: Changes::of(
+                view.step,
+                self.wander_square,
+                (self.stop_rad, self.other_pace_rad),
+            ),
         }
-        *left = left.filter(|slope| slope.over_rad >= NOW_RAD);
-        Some(found)
     }
 
     fn follow_rundown(&mut self, view: &StepView<'_>) {
@@ -296,62 +289,6 @@ impl Rise {
             let slope = view.window.line(steps).map_or(0.0, |line| line.slope);
             *square += (slope * slope - *square) * share;
         }
-    }
-}
-
-/// What makes the slopes of one look unsure, beside the scatter of their points.
-struct Changes {
-    end_rad: f32,
-    /// Bolt angles of the last change of pace and of the last stop, rad.
-    other_pace_rad: f32,
-    stop_rad: f32,
-    /// Square of what may still change of the torque over a stretch, N²·m².
-    torque_square: f32,
-    /// How much slopes over the two stretches have wandered in the rundown, N·m/rad.
-    wander: [f32; 2],
-}
-
-impl Changes {
-    fn of(rise: &Rise, view: &StepView<'_>) -> Self {
-        let torque_nm = CHANGING_PART * view.step.systematic_u_nm;
-        Self {
-            end_rad: view.step.angle_rad,
-            other_pace_rad: rise.other_pace_rad,
-            stop_rad: rise.stop_rad,
-            torque_square: torque_nm * torque_nm,
-            wander: rise.wander_square.map(sqrt),
-        }
-    }
-
-    #[inline(never)]
-    fn slope(&self, stretch: &Stretch, over_rad: f32) -> Option<Slope> {
-        let from_rad = self.end_rad - over_rad;
-        let jump = if self.other_pace_rad > from_rad {
-            PACE_JUMP
-        } else if self.stop_rad > from_rad {
-            STOP_JUMP
-        } else {
-            0.0
-        };
-        let wander = self.wander(over_rad);
-        let per_square = 1.0 / (over_rad * over_rad);
-        stretch.slope(over_rad, |mean_nm| {
-            let jump_nm = jump * mean_nm;
-            (self.torque_square + jump_nm * jump_nm) * per_square + wander * wander
-        })
-    }
-
-    /// How much the slope over this angle has wandered in the rundown, N·m/rad: straight between the
-    /// two angles, which is too much rather than too little, and less in proportion beyond.
-    fn wander(&self, over_rad: f32) -> f32 {
-        const PER_SPAN: f32 = 1.0 / (WANDER_OVER_RAD[1] - WANDER_OVER_RAD[0]);
-        let [short, long] = self.wander;
-        let [short_rad, long_rad] = WANDER_OVER_RAD;
-        if over_rad > long_rad {
-            return long * long_rad / over_rad;
-        }
-        let share = ((over_rad - short_rad) * PER_SPAN).at_least(0.0);
-        short + (long - short) * share
     }
 }
 

@@ -37,6 +37,7 @@ impl Stretch {
         Self(Sums::about(newest.x, newest.y))
     }
 
+    #[inline(always)]
     pub fn add(&mut self, p: &Point) {
         self.0.add_point(p);
     }
