@@ -16,16 +16,11 @@ const WAITING: usize = 8;
 /// Those who look at a completed step with the same sample.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Group {
-    /// Done up: thread and seat, ...
+    /// Done up: thread and seat, and whether the torque falls, ...
     Rundown,
-    /// ... then whether the torque falls, ...
-    FallOfRundown,
-    Fall,
-    /// ... then whether it rises as it did, in two parts with a sample each where the rundown is over, so
-    /// that nobody looked at that; with the last the limits of the goal, ...
+    /// ... then whether it rises as it did, in two parts; with the last the limits of the goal, ...
     Rise,
     Slopes,
-    RiseAndSlopes,
     /// ... then what does not stop.
     Rest,
     /// Undone: all.
@@ -36,11 +31,9 @@ impl Group {
     /// Who looks with the sample after.
     pub const fn next(self) -> Option<Self> {
         match self {
-            Self::Rundown => Some(Self::FallOfRundown),
-            Self::FallOfRundown => Some(Self::RiseAndSlopes),
-            Self::Fall => Some(Self::Rise),
+            Self::Rundown => Some(Self::Rise),
             Self::Rise => Some(Self::Slopes),
-            Self::Slopes | Self::RiseAndSlopes => Some(Self::Rest),
+            Self::Slopes => Some(Self::Rest),
             Self::Rest | Self::Undoing => None,
         }
     }
@@ -48,7 +41,7 @@ impl Group {
     /// What a sample bears with which this looks.
     pub const fn load(self) -> Load {
         match self {
-            Self::Rise | Self::Slopes | Self::RiseAndSlopes => Load::Most,
+            Self::Rise | Self::Slopes => Load::Most,
             _ => Load::Some,
         }
     }
@@ -115,7 +108,6 @@ impl Detectors {
     /// Who looks at a completed step first: what may stop.
     pub const fn first(&self) -> Group {
         match self.direction {
-            Direction::Tighten if self.rundown.is_over() => Group::Fall,
             Direction::Tighten => Group::Rundown,
             Direction::Undo => Group::Undoing,
         }
@@ -124,22 +116,20 @@ impl Detectors {
     /// Shows a group a completed step.
     pub fn on_step(&mut self, group: Group, view: &StepView<'_>) {
         let found = match group {
-            Group::Rundown => [self.rundown.on_step(view), None, None],
-            Group::Fall | Group::FallOfRundown => [self.giving_way.look_at_fall(view), None, None],
+            Group::Rundown => [
+                self.rundown.on_step(view),
+                self.giving_way.look_at_fall(view),
+                None,
+            ],
             Group::Rise => {
                 self.giving_way.look_at_rise(view);
                 return;
             }
-            Group::Slopes | Group::RiseAndSlopes => {
-                if group == Group::RiseAndSlopes {
-                    self.giving_way.look_at_rise(view);
-                }
-                [
-                    self.giving_way.look_at_slopes(view),
-                    self.over_torque.on_step(view),
-                    self.over_angle.on_step(view),
-                ]
-            }
+            Group::Slopes => [
+                self.giving_way.look_at_slopes(view),
+                self.over_torque.on_step(view),
+                self.over_angle.on_step(view),
+            ],
             Group::Rest => [self.tool_lifting.on_step(view), None, None],
             Group::Undoing => [
                 self.undoing.on_step(view),

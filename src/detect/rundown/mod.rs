@@ -78,11 +78,6 @@ pub struct Rundown {
 }
 
 impl Rundown {
-    /// Whether it has no more to say, whatever comes.
-    pub const fn is_over(&self) -> bool {
-        self.ended
-    }
-
     /// What a step tells, and whether the head has seated with it: from there on the rundown is over.
     fn look(&self, view: &StepView<'_>, ended: Option<Ended>) -> (Option<Detection>, bool) {
         let (rise, expected) = (&self.rise, view.expected);
