@@ -6,6 +6,9 @@ use super::super::{Cause, Detection, FindingKind, Quantity};
 use super::Undone;
 use super::outward::Advance;
 
+/// Bolt angle after which an arm tells whether a bolt comes out, if it ever does, rad.
+const ARM_TELLS_RAD: f32 = 1.5 * TAU;
+
 /// Detector of bolts that turn together with their nut or insert.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct TurningTogether {
@@ -26,7 +29,11 @@ impl TurningTogether {
             Advance::Stands => (grips.held_rad(), 0.5 * TAU),
             // Not told: a full turn that takes more than any locking feature may, and all the time more
             // than a thread that has come loose. The softest joint gives half its torque back in less.
-            Advance::Unknown if grips.torque_nm > ceiling_nm => (grips.dragged_rad(), TAU),
+            // An arm would tell a little later.
+            Advance::Unknown if grips.torque_nm > ceiling_nm => {
+                let least_rad = if run.seen_by_arm { ARM_TELLS_RAD } else { TAU };
+                (grips.dragged_rad(), least_rad)
+            }
             Advance::Unknown | Advance::BacksOut => return None,
         };
         if !(value >= limit) {
