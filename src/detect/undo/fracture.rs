@@ -10,10 +10,10 @@ use super::grips::{FALLEN_PART, GONE_PART, Grips};
 use super::outward::Advance;
 use super::{QUARTER_RAD, Undone};
 
-/// Part of the stated elastic angle within which no sound joint gives its torque back: friction alone
-/// may move that angle to 0.6 of the stated one (K 0.12 against 0.20), the hardest joint of a class
-/// takes as much of its middle, and the fall that is looked at is 0.7 of the whole.
-const SUDDEN_PART: f32 = 1.0 / 3.0;
+/// Part of the least elastic angle within which no sound joint gives its torque back: friction alone
+/// may move that angle to 0.6 of itself (K 0.12 against 0.20), and the fall that is looked at is 0.7 of
+/// the whole.
+const SUDDEN_PART: f32 = 0.42;
 /// Angle within which the torque of a breaking bolt goes, where no elastic angle is stated, rad (20°;
 /// starting figure of the signature table, from memory: 5° to 20°).
 const SUDDEN_RAD: f32 = 0.35;
@@ -59,11 +59,11 @@ pub fn carried(run: &Undone<'_>) -> bool {
 /// Whether a torque worth the bolt went faster than the joint could have given it back.
 fn at_once(run: &Undone<'_>) -> bool {
     let grips = run.grips;
-    match (run.known.recorded_nm, run.known.elastic_rad, grips.fall()) {
-        (Some(recorded_nm), Some(elastic), Some(fall)) => {
+    match (run.known.recorded_nm, run.known.quickest_rad, grips.fall()) {
+        (Some(recorded_nm), Some(quickest), Some(fall)) => {
             // A bolt that has lost clamp force has less of the angle left.
             let left = (grips.peak_nm / recorded_nm).min(1.0);
-            let sudden_rad = SUDDEN_PART * left * elastic;
+            let sudden_rad = SUDDEN_PART * left * quickest;
             carried(run) && fall.over_rad <= sudden_rad && fall.since_rad >= LASTING_RAD
         }
         _ => false,
@@ -79,6 +79,9 @@ pub fn nothing_left(run: &Undone<'_>) -> bool {
         Advance::BacksOut => false,
         Advance::Unknown => grips.torque_nm + 2.0 * grips.torque_u_nm < least_drag_nm,
     };
+    if run.drags_on {
+        return false;
+    }
     let gone = grips.torque_nm <= (GONE_PART * grips.peak_nm).max(2.0 * grips.torque_u_nm);
     let sudden = grips.fall().is_some_and(|fall| fall.over_rad <= SUDDEN_RAD);
     unthreaded && gone && sudden && grips.quiet_rad() >= QUARTER_RAD

@@ -10,6 +10,9 @@ use crate::math::TAU;
 /// Standard uncertainty of a distance along the axis between two moments, m (common practice, no
 /// source: what a hand on a force-feedback master wanders).
 const WANDER_M: f32 = 3.0e-4;
+/// Bolt angle in which a socket still comes down onto its head, rad (a quarter turn; common practice,
+/// no source): what it moves meanwhile tells nothing.
+const SEATS_RAD: f32 = 0.25 * TAU;
 /// Axial advance per turn, as a part of the pitch, that parts a bolt that comes out (1) from one that
 /// does not (0).
 pub const COMES_OUT_RATIO: f32 = 0.5;
@@ -59,6 +62,7 @@ impl Place {
 /// Follows the bolt on its way out.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Outward {
+    first_rad: Option<f32>,
     start: Option<Place>,
     turn_start: Option<Place>,
     now: Option<Place>,
@@ -75,6 +79,9 @@ impl Outward {
             angle_rad: step.angle_rad,
             advance_m,
         };
+        if now.angle_rad - *self.first_rad.get_or_insert(now.angle_rad) < SEATS_RAD {
+            return;
+        }
         self.now = Some(now);
         self.start.get_or_insert(now);
         let turn_start = self.turn_start.get_or_insert(now);
@@ -84,29 +91,21 @@ impl Outward {
         }
     }
 
-    /// What is told of the way since the start of the run. An arm whose figures are a little off swings
-    /// the tool along the axis within a turn: that the bolt stands is told after half a turn, that it
-    /// comes out, which silences others, after a whole one.
+    /// What is told of the way since the socket sat. An arm whose figures are a little off swings the
+    /// tool along the axis within a turn: so nothing is told within the first.
     pub fn since_start(&self, pitch_m: f32) -> Advance {
         let Some((now, start)) = self.now.zip(self.start) else {
             return Advance::Unknown;
         };
         match now.ratio_since(&start, pitch_m) {
-            Some((ratio, u)) => {
-                let told = Advance::of(ratio, u);
-                let least_rad = match told {
-                    Advance::BacksOut => TAU,
-                    Advance::Stands => 0.5 * TAU,
-                    Advance::Unknown => 0.0,
-                };
-                if now.angle_rad - start.angle_rad < least_rad {
-                    Advance::Unknown
-                } else {
-                    told
-                }
-            }
-            None => Advance::Unknown,
+            Some((ratio, u)) if now.angle_rad - start.angle_rad >= TAU => Advance::of(ratio, u),
+            _ => Advance::Unknown,
         }
+    }
+
+    /// Whether an arm sees the bolt at all.
+    pub fn is_seen(&self) -> bool {
+        self.first_rad.is_some()
     }
 
     /// The ratio over the last whole turn, where it is told that the bolt stood.
