@@ -16,9 +16,10 @@ const WAITING: usize = 8;
 /// Those who look at a completed step with the same sample.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Group {
-    /// Done up: thread and seat, and whether the torque falls, ...
+    /// Done up: thread and seat, ...
     Rundown,
-    /// ... then whether it rises as it did, in two parts; with the last the limits of the goal, ...
+    /// ... then whether the torque falls, and whether it rises as it did, in two parts; with the last the
+    /// limits of the goal, ...
     Rise,
     Slopes,
     /// ... then what does not stop.
@@ -116,14 +117,11 @@ impl Detectors {
     /// Shows a group a completed step.
     pub fn on_step(&mut self, group: Group, view: &StepView<'_>) {
         let found = match group {
-            Group::Rundown => [
-                self.rundown.on_step(view),
-                self.giving_way.look_at_fall(view),
-                None,
-            ],
+            Group::Rundown => [self.rundown.on_step(view), None, None],
             Group::Rise => {
+                let failed = self.giving_way.look_at_fall(view);
                 self.giving_way.look_at_rise(view);
-                return;
+                [failed, None, None]
             }
             Group::Slopes => [
                 self.giving_way.look_at_slopes(view),

@@ -111,9 +111,11 @@ impl SlackSearch {
         for (width, torque) in self.bins(0) {
             before.add(width, torque);
             let slack_rad = before.bins as f32 * self.bin_rad;
+            if slack_rad < least_rad || slack_rad > most_rad {
+                continue;
+            }
             let rest_w = all_w - before.weight;
-            let possible = slack_rad >= least_rad && slack_rad <= most_rad;
-            if !(possible && before.weight > 0.0 && rest_w > 0.0) {
+            if !(before.weight > 0.0 && rest_w > 0.0) {
                 continue;
             }
             // The rise times both weights; its square over them is the sum of squares explained.
