@@ -72,12 +72,13 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     /// Takes in one sample. One that is not usable or runs backwards in time is counted and
     /// otherwise ignored.
     ///
-    /// Bounded: the pose takes a loop over the joints, the wrench six reflections. The rest falls on
-    /// different samples: one that joins a stroke passes twice over 48 bins; one that closes an angle
-    /// step (never the same) takes at most 15 sums of the window, 4 steps of the trail and, as long as
+    /// Bounded: the pose takes a loop over the joints, the wrench the moment by standing weights. The rest
+    /// falls on different samples: new weights, the arm's inertia and the moment across take turns, a part
+    /// with each; one that joins a stroke passes twice over 48 bins; one that closes an angle
+    /// step (never the same) takes at most 15 sums of the window, 2 steps of the trail and, as long as
     /// the bolt turns steadily, 2 pairs of the curve; the usable ones after it show that step to those
-    /// who judge it, a group with each. So a finding about a step comes one to three samples after it.
-    /// Only where the bolt turns so fast that the next step is closed before, that sample shows the
+    /// who judge it, a group with each. So a finding about a step comes one to four samples after it, one
+    /// that stops within three. Only where the bolt turns so fast that the next step is closed before, that sample shows the
     /// step before to all who are left.
     pub fn update(&mut self, sample: &JointSample<N>) -> Update {
         self.last.snug_seen = false;
