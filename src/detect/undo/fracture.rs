@@ -6,8 +6,9 @@
 //! suddenly.
 
 use super::super::{Cause, Detection, FindingKind, Quantity};
-use super::grips::{FALLEN_PART, GONE_PART, Grips};
+use super::grips::{GONE_PART, Grips};
 use super::outward::Advance;
+use super::peak::{FALLEN_PART, Fall, HALFWAY_OF_FALL};
 use super::{QUARTER_RAD, Undone};
 
 /// Part of the stated elastic angle within which no sound joint gives its torque back: friction alone
@@ -20,8 +21,10 @@ const SUDDEN_RAD: f32 = 0.35;
 /// A bolt that twists off has carried at least this part of the torque that tightened it: a slipping
 /// drive lets go below.
 const CARRIED_PART: f32 = 0.5;
-/// Angle over which the torque must have stayed away, rad (4°).
+/// Angle over which the torque must have stayed away, rad (4°) ...
 const LASTING_RAD: f32 = 0.07;
+/// ... and below half after a fall that no stop has broken, rad (1°).
+const HALFWAY_LASTING_RAD: f32 = 0.0175;
 
 /// Detector of bolts that break while they are undone.
 #[derive(Clone, Copy, Debug, Default)]
@@ -41,8 +44,8 @@ impl UndoFracture {
         Some(Detection {
             kind: FindingKind::Fracture,
             quantity: Quantity::DropNm,
-            value: grips.peak_nm - grips.now_nm,
-            limit: (1.0 - FALLEN_PART) * grips.peak_nm,
+            value: grips.peak.nm - grips.peak.now_nm,
+            limit: (1.0 - FALLEN_PART) * grips.peak.nm,
             likely: Some(Cause::BrokenBolt),
             runner_up: Some(Cause::SlippingSocket),
         })
@@ -52,21 +55,25 @@ impl UndoFracture {
 /// Whether the torque was ever one that may twist a bolt off; where its record is not known, it may.
 pub fn carried(run: &Undone<'_>) -> bool {
     let recorded = run.known.recorded_nm.unwrap_or(0.0);
-    run.grips.peak_nm >= CARRIED_PART * recorded
+    run.grips.peak.nm >= CARRIED_PART * recorded
 }
 
 /// Whether a torque worth the bolt went faster than the joint could have given it back.
 fn at_once(run: &Undone<'_>) -> bool {
     let grips = run.grips;
-    match (run.known.recorded_nm, run.known.elastic_rad, grips.fall()) {
-        (Some(recorded_nm), Some(elastic), Some(fall)) => {
-            // A bolt that has lost clamp force has less of the angle left.
-            let left = (grips.peak_nm / recorded_nm).min(1.0);
-            let sudden_rad = SUDDEN_PART * left * elastic;
-            carried(run) && fall.over_rad <= sudden_rad && fall.since_rad >= LASTING_RAD
-        }
-        _ => false,
-    }
+    let (Some(recorded_nm), Some(elastic_rad)) = (run.known.recorded_nm, run.known.elastic_rad)
+    else {
+        return false;
+    };
+    // A bolt that has lost clamp force has less of the angle left.
+    let left = (grips.peak.nm / recorded_nm).min(1.0);
+    let sudden_rad = SUDDEN_PART * left * elastic_rad;
+    let within = |fall: Option<Fall>, part: f32, lasting_rad: f32| {
+        fall.is_some_and(|f| f.over_rad <= part * sudden_rad && f.since_rad >= lasting_rad)
+    };
+    carried(run)
+        && (within(grips.peak.fall(), 1.0, LASTING_RAD)
+            || within(grips.peak.halfway(), HALFWAY_OF_FALL, HALFWAY_LASTING_RAD))
 }
 
 /// Whether it went suddenly and has left no thread behind.
@@ -78,7 +85,10 @@ pub fn nothing_left(run: &Undone<'_>) -> bool {
         Advance::BacksOut => false,
         Advance::Unknown => grips.torque_nm + 2.0 * grips.torque_u_nm < least_drag_nm,
     };
-    let gone = grips.torque_nm <= (GONE_PART * grips.peak_nm).max(2.0 * grips.torque_u_nm);
-    let sudden = grips.fall().is_some_and(|fall| fall.over_rad <= SUDDEN_RAD);
+    let gone = grips.torque_nm <= (GONE_PART * grips.peak.nm).max(2.0 * grips.torque_u_nm);
+    let sudden = grips
+        .peak
+        .fall()
+        .is_some_and(|fall| fall.over_rad <= SUDDEN_RAD);
     unthreaded && gone && sudden && grips.quiet_rad() >= QUARTER_RAD
 }

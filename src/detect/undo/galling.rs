@@ -35,7 +35,7 @@ impl RunOutGalling {
             ceiling_nm
         } else {
             // Neither the loose thread nor any locking feature of the size takes as much.
-            ceiling_nm.max(LOOSE_PART * grips.peak_nm)
+            ceiling_nm.max(LOOSE_PART * grips.peak.nm)
         };
         let limit = band_nm.max(GROWTH * lowest_nm);
         if !(grips.torque_nm > limit) {

@@ -6,6 +6,7 @@ mod fracture;
 mod galling;
 mod grips;
 mod outward;
+mod peak;
 mod seized;
 mod thread_free;
 mod turning_together;

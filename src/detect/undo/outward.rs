@@ -116,3 +116,41 @@ impl Outward {
             .map(|(ratio, _)| ratio)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PITCH_M: f32 = 1.5e-3;
+
+    /// What is told after each tenth of a turn of a bolt that comes out by this part of its pitch; the
+    /// tenths from which it is told first.
+    fn told_from(ratio: f32) -> Option<(u32, Advance)> {
+        let mut outward = Outward::default();
+        (0..=15_u32).find_map(|tenths| {
+            let angle_rad = 0.1 * TAU * tenths as f32;
+            outward.add(
+                &AngleStep {
+                    angle_rad,
+                    advance_m: Some(ratio * PITCH_M * angle_rad / TAU),
+                    ..AngleStep::default()
+                },
+                PITCH_M,
+            );
+            let told = outward.since_start(PITCH_M);
+            (told != Advance::Unknown).then_some((tenths, told))
+        })
+    }
+
+    #[test]
+    fn that_it_stands_is_told_after_half_a_turn_that_it_comes_out_after_a_whole_one() {
+        // What the hand wanders is 0.2 of the pitch after a turn: what stands is two of that from half the
+        // pitch after 0.8 of a turn, what is pushed in after half a turn, what comes out by twice its pitch
+        // would be after 0.3.
+        assert_eq!(told_from(0.0), Some((9, Advance::Stands)));
+        assert_eq!(told_from(-2.0), Some((5, Advance::Stands)));
+        assert_eq!(told_from(1.0), Some((10, Advance::BacksOut)));
+        assert_eq!(told_from(2.0), Some((10, Advance::BacksOut)));
+        assert_eq!(told_from(0.5), None);
+    }
+}

@@ -238,6 +238,34 @@ fn torque_that_goes_faster_than_the_joint_can_give_it_back_is_a_fracture() {
 }
 
 #[test]
+fn a_bolt_that_twists_off_is_told_before_all_of_its_torque_is_gone() {
+    // Twists by 5° under 55 N·m, then gives way over 15° as a smooth step.
+    let twists_off = |deg: f32| {
+        let x = ((deg - 5.0) / 15.0).clamp(0.0, 1.0);
+        55.0 * (1.0 - x * x * (3.0 - 2.0 * x)) + 0.2
+    };
+    let known = UndoExpected {
+        elastic_rad: Some(60.0_f32.to_radians()),
+        ..KNOWN
+    };
+    let run = |torque_nm| Run {
+        known,
+        torque_nm,
+        ..Run::default()
+    };
+    let found = run(twists_off as fn(f32) -> f32).found();
+    assert_eq!(found[0].0.kind, FindingKind::Fracture);
+    assert!((13.0..16.0).contains(&found[0].1), "{found:?}");
+    // A sound one that jerks by a fifth between sticking and slipping, every 6°, gives it back over 60°.
+    let jerks = |deg: f32| {
+        let swing = if deg % 6.0 < 3.0 { 1.2 } else { 0.8 };
+        0.5 + 34.0 * (1.0 - deg / 60.0).max(0.0) * swing
+    };
+    let said = run(jerks).kinds();
+    assert!(!said.contains(&FindingKind::Fracture), "{said:?}");
+}
+
+#[test]
 fn without_elastic_angle_a_sudden_fall_is_a_fracture_only_where_no_thread_remains() {
     let sudden = |deg: f32| if deg < 20.0 { 34.0 * deg / 20.0 } else { 0.1 };
     let run = |out_turns, least_drag_nm| {
