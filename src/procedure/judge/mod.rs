@@ -63,6 +63,8 @@ pub struct Seen {
     pub sensing_in_doubt: bool,
     /// Whether the joint torques contradicted each other.
     pub joints_disagree: bool,
+    /// Whether the slope at the end leaves open that the bolt has yielded below its window.
+    pub yield_in_doubt: bool,
     /// Part of the run, by time or count, for which samples were missing or unusable.
     pub missing_part: f32,
 }
@@ -145,6 +147,9 @@ pub fn judge(job: &BoltJob, seen: &Seen) -> (Verdict, Vec<Reason, 8>) {
     }
     if seen.joints_disagree {
         grounds.unknown(Reason::JointsDisagree);
+    }
+    if seen.yield_in_doubt {
+        grounds.unknown(Reason::YieldInDoubt);
     }
     if seen.missing_part > MISSING_PART {
         grounds.unknown(Reason::SamplesMissing);

@@ -26,6 +26,7 @@ fn seen() -> Seen {
         adverse: false,
         sensing_in_doubt: false,
         joints_disagree: false,
+        yield_in_doubt: false,
         missing_part: 0.0,
     }
 }
