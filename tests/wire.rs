@@ -90,6 +90,7 @@ fn the_longest_of_every_message_fits_a_frame() {
     let (alarm, evidence) = Evidence::split(&finding(), 255, u32::MAX, 0);
     let evidence = Evidence {
         time_us: u64::MAX,
+        relief: Some([f32::MAX; 3]),
         ..evidence
     };
     let hello = Hello {

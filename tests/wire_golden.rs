@@ -3,12 +3,12 @@
 
 mod common;
 
-use bolting_monitor::detect::Finding;
+use bolting_monitor::detect::{Finding, Place};
 use bolting_monitor::procedure::Turn;
 use bolting_monitor::wire::{
-    Ack, Cycle, Decoder, EarlierEvidence, EarlierHello, Evidence, Finish, FromController,
-    Heartbeat, Hello, JobReply, JobStatus, LiftStop, MAX_WIRE, Payload, Point, Points, Sample,
-    SnugAngle, SnugSeen, Start, Summary, Thinned, ToController, encode, job_chunks,
+    Ack, Cycle, Decoder, EarlierEvidence, EarlierHello, Evidence, EvidenceWithoutPlace, Finish,
+    FromController, Heartbeat, Hello, JobReply, JobStatus, LiftStop, MAX_WIRE, Payload, Point,
+    Points, Sample, SnugAngle, SnugSeen, Start, Summary, Thinned, ToController, encode, job_chunks,
 };
 use common::{finding, sample, summary};
 
@@ -118,6 +118,22 @@ fn earlier(e: &Evidence) -> EarlierEvidence {
     }
 }
 
+fn without_place(e: &Evidence) -> EvidenceWithoutPlace {
+    EvidenceWithoutPlace {
+        id: e.id,
+        run: e.run,
+        time_us: e.time_us,
+        slope_nm_per_rad: e.slope_nm_per_rad,
+        slope_u_nm_per_rad: e.slope_u_nm_per_rad,
+        advance_ratio: e.advance_ratio,
+        quantity: e.quantity,
+        value: e.value,
+        limit: e.limit,
+        likely: e.likely,
+        runner_up: e.runner_up,
+    }
+}
+
 fn said_bytes(messages: &[FromController]) -> Vec<u8> {
     (0..)
         .zip(messages)
@@ -205,7 +221,7 @@ fn causes_and_turns_are_read_and_written_the_same() {
         turn: Turn { pass: 2, bolt: 11 },
         ..Hello::default()
     };
-    let now = [wire(0, &hello), wire(1, &evidence)].concat();
+    let now = [wire(0, &hello), wire(1, &without_place(&evidence))].concat();
     let bytes = file("wire-causes-and-turns.bin", &now);
     let (messages, _) = common::read(&bytes);
     assert_eq!(
@@ -215,6 +231,26 @@ fn causes_and_turns_are_read_and_written_the_same() {
             FromController::Evidence(evidence)
         ]
     );
+    assert_eq!(now, bytes);
+}
+
+#[test]
+fn places_are_read_and_written_the_same() {
+    let places = [
+        None,
+        Some(Place::Joint(4)),
+        Some(Place::Relief([0.6, -0.8, 0.0])),
+    ];
+    let evidence = places.map(|place| {
+        let finding = Finding { place, ..finding() };
+        let (alarm, evidence) = Evidence::split(&finding, 1, 2, 250_000);
+        assert_eq!(evidence.join(&alarm), Some(finding));
+        evidence
+    });
+    let now = evidence.map(|e| wire(0, &e)).concat();
+    let bytes = file("wire-places.bin", &now);
+    let expected = evidence.map(FromController::Evidence);
+    assert_eq!(common::read(&bytes).0, expected);
     assert_eq!(now, bytes);
 }
 

@@ -198,6 +198,8 @@ fn an_alarm_is_acknowledged_once_its_evidence_is_in_the_log() {
         quantity: 1,
         value: 1.0,
         limit: 1.0,
+        joint: 0,
+        relief: None,
         likely: None,
         runner_up: None,
     };

@@ -135,6 +135,7 @@ pub fn touch_at(
                 joints: &[],
                 free_motion: false,
                 side: None,
+                tool_axis: &[0.0, 0.0, 1.0],
                 stale_after_s: 0.1,
             });
             found.map(|detection| (detection, i))

@@ -42,6 +42,7 @@ impl Detector for JointsDisagree {
             quantity: Quantity::ResidualRatio,
             value: self.ratio,
             limit,
+            place: None,
             likely: Some(Cause::ContactElsewhere),
             runner_up: Some(Cause::SensorFault),
         })

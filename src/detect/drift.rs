@@ -10,7 +10,7 @@ use crate::arm::MAX_JOINTS;
 use crate::math::sqrt;
 use crate::wrench::JointHealth;
 
-use super::{Cause, Detection, Detector, FindingKind, Quantity, SampleView};
+use super::{Cause, Detection, Detector, FindingKind, Place, Quantity, SampleView};
 
 /// Time off the bolt that is averaged, s: noise and what is not known of starts and stops pass. A hand
 /// that takes the tool away holds it still for no longer.
@@ -60,7 +60,8 @@ impl Detector for SensorDrift {
         }
         let Self { free_s, joints, .. } = core::mem::take(self);
         let beyond = |sigma: f32| move |m: &&Mean| m.torque_nm_s.abs() > sigma * m.u_nm_s;
-        let first = joints.iter().find(beyond(SIGMA))?;
+        // What leans on the arm loads the joints on its way to the base: it lies beyond the last.
+        let (index, last) = (joints.iter().enumerate()).rfind(|(_, m)| beyond(SIGMA)(m))?;
         let (kind, likely, runner_up) = if joints.iter().filter(beyond(QUIET_SIGMA)).count() == 1 {
             (
                 FindingKind::SensorDrift,
@@ -78,8 +79,9 @@ impl Detector for SensorDrift {
         Some(Detection {
             kind,
             quantity: Quantity::MomentNm,
-            value: first.torque_nm_s / free_s,
-            limit: SIGMA * first.u_nm_s / free_s,
+            value: last.torque_nm_s / free_s,
+            limit: SIGMA * last.u_nm_s / free_s,
+            place: Some(Place::joint(index)),
             likely: Some(likely),
             runner_up: Some(runner_up),
         })

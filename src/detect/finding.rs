@@ -211,6 +211,25 @@ pub enum Quantity {
     DurationS,
 }
 
+/// Where on the arm a finding points. Goes over the wire as it stands: append only.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum Place {
+    /// A joint, counted from the base, which has the first: 1.
+    Joint(u8),
+    /// The tip should move this way to take the load off: a unit direction in the tip frame, across
+    /// the tool's axis.
+    Relief([f32; 3]),
+}
+
+impl Place {
+    /// The joint at this index of a sample.
+    pub(crate) fn joint(index: usize) -> Self {
+        Self::Joint(u8::try_from(index + 1).unwrap_or(u8::MAX))
+    }
+}
+
 /// A finding, made once, at the sample at which its limit was crossed.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -238,6 +257,8 @@ pub struct Finding {
     pub value: f32,
     /// The limit it crossed, same unit.
     pub limit: f32,
+    /// Where on the arm it points, if anywhere.
+    pub place: Option<Place>,
     /// What most likely stands behind it, ...
     pub likely: Option<Cause>,
     /// ... and what else the evidence would fit.

@@ -4,7 +4,7 @@
 
 use crate::wrench::{FROZEN_S, JointHealth};
 
-use super::{Cause, Detection, Detector, FindingKind, Quantity, SampleView};
+use super::{Cause, Detection, Detector, FindingKind, Place, Quantity, SampleView};
 
 /// Detector of frozen joint torques.
 #[derive(Clone, Copy, Debug, Default)]
@@ -14,10 +14,8 @@ pub struct SensorFrozen {
 
 impl Detector for SensorFrozen {
     fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {
-        let joint = view
-            .joints
-            .iter()
-            .find(|joint| joint.health == JointHealth::Frozen)?;
+        let (index, joint) = (view.joints.iter().enumerate())
+            .find(|(_, joint)| joint.health == JointHealth::Frozen)?;
         if self.found {
             return None;
         }
@@ -27,6 +25,7 @@ impl Detector for SensorFrozen {
             quantity: Quantity::DurationS,
             value: joint.silent_s,
             limit: FROZEN_S,
+            place: Some(Place::joint(index)),
             likely: Some(Cause::SensorFault),
             runner_up: None,
         })

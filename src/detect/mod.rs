@@ -35,7 +35,7 @@ mod undo;
 pub use clamp::GivingWay;
 pub use disagree::JointsDisagree;
 pub use drift::SensorDrift;
-pub use finding::{Cause, Finding, FindingKind, Quantity};
+pub use finding::{Cause, Finding, FindingKind, Place, Quantity};
 pub use frozen::SensorFrozen;
 pub use observable::TorqueNotObservable;
 pub use over_angle::OverAngle;
@@ -53,6 +53,7 @@ pub use undo::{UndoExpected, Undoing};
 
 use crate::curve::{AngleStep, Level, Line, Window};
 use crate::fastener::ExpectedRun;
+use crate::math::Vec3;
 use crate::wrench::{AxialTorque, JointSight, SideMoment};
 
 /// What a detector may look at when an angle step is complete.
@@ -111,6 +112,8 @@ pub struct SampleView<'a> {
     pub free_motion: bool,
     /// Moment across the bolt axis at the socket; `None` without an arm or a tool in its gripper.
     pub side: Option<&'a SideMoment>,
+    /// Axis of the tool in the tip frame, from the arm towards the bolt; any length but 0.
+    pub tool_axis: &'a Vec3,
     /// Time without a sample after which samples are stale, s.
     pub stale_after_s: f32,
 }
@@ -127,6 +130,8 @@ pub struct Detection {
     pub value: f32,
     /// The limit it crossed, same unit.
     pub limit: f32,
+    /// Where on the arm it points, if anywhere.
+    pub place: Option<Place>,
     /// What most likely stands behind it.
     pub likely: Option<Cause>,
     /// What else the evidence would fit.

@@ -40,6 +40,7 @@ impl Detector for TorqueNotObservable {
             quantity: Quantity::UncertaintyNm,
             value: view.torque.u_nm(),
             limit: self.limit_nm,
+            place: None,
             likely: None,
             runner_up: None,
         })

@@ -80,6 +80,7 @@ impl Detector for OverAngle {
             quantity: Quantity::AngleRad,
             value: angle_rad,
             limit,
+            place: None,
             likely: Some(likely),
             runner_up: Some(runner_up),
         })

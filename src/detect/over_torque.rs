@@ -33,6 +33,7 @@ impl Detector for OverTorque {
             quantity: Quantity::TorqueNm,
             value: mean_nm,
             limit,
+            place: None,
             likely: None,
             runner_up: Some(Cause::GallingThread),
         })

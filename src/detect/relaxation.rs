@@ -101,6 +101,7 @@ impl Detector for Relaxation {
             quantity: Quantity::DropNm,
             value: loss_nm,
             limit,
+            place: None,
             likely: Some(Cause::SoftJoint),
             runner_up: Some(Cause::Debris),
         })

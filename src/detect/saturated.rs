@@ -2,7 +2,7 @@
 
 use crate::wrench::{JointHealth, SATURATED_PART};
 
-use super::{Cause, Detection, Detector, FindingKind, Quantity, SampleView};
+use super::{Cause, Detection, Detector, FindingKind, Place, Quantity, SampleView};
 
 /// Detector of clipped joint torques. Needs the range of the description.
 #[derive(Clone, Copy, Debug, Default)]
@@ -12,10 +12,8 @@ pub struct SensorSaturated {
 
 impl Detector for SensorSaturated {
     fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {
-        let joint = view
-            .joints
-            .iter()
-            .find(|joint| joint.health == JointHealth::Saturated)?;
+        let (index, joint) = (view.joints.iter().enumerate())
+            .find(|(_, joint)| joint.health == JointHealth::Saturated)?;
         if self.found {
             return None;
         }
@@ -25,6 +23,7 @@ impl Detector for SensorSaturated {
             quantity: Quantity::MomentNm,
             value: joint.torque_nm,
             limit: SATURATED_PART * joint.range_nm.unwrap_or(0.0),
+            place: Some(Place::joint(index)),
             likely: Some(Cause::ContactElsewhere),
             runner_up: Some(Cause::SensorFault),
         })

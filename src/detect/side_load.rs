@@ -1,6 +1,6 @@
 //! A tool that levers: the moment across the bolt axis is too high for socket, head and joint.
 
-use super::{Detection, Detector, FindingKind, Quantity, SampleView};
+use super::{Detection, Detector, FindingKind, Place, Quantity, SampleView};
 
 /// Time over which the size of the moment is averaged, s: a knock passes. Not the moment itself: its
 /// frame turns with the hand.
@@ -50,6 +50,7 @@ impl Detector for SideLoad {
             quantity: Quantity::MomentNm,
             value: self.size_nm,
             limit: limit_nm,
+            place: side.relief(view.tool_axis).map(Place::Relief),
             likely: None,
             runner_up: None,
         })

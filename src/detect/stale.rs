@@ -17,6 +17,7 @@ impl SamplesStale {
             quantity: Quantity::DurationS,
             value: gap_s,
             limit: limit_s,
+            place: None,
             likely: None,
             runner_up: None,
         })

@@ -110,6 +110,7 @@ impl Detector for StickSlip {
             quantity: Quantity::AmplitudeNm,
             value: 0.5 * (swing.high_nm - swing.low_nm),
             limit: 0.5 * least_nm,
+            place: None,
             likely: None,
             runner_up: None,
         })

@@ -91,6 +91,7 @@ impl Detector for ToolLifting {
             quantity: Quantity::DistanceM,
             value: back_m,
             limit,
+            place: None,
             likely: Some(Cause::ToolLifting),
             runner_up: None,
         })

@@ -17,6 +17,7 @@ pub fn under_torque(end: Figure, expected: &ExpectedRun) -> Option<Detection> {
         quantity: Quantity::TorqueNm,
         value: end.value,
         limit,
+        place: None,
         likely: None,
         runner_up: None,
     })

@@ -73,6 +73,7 @@ mod tests {
             quantity: Quantity::DropNm,
             value: 5.5,
             limit: 3.0,
+            place: None,
             likely: None,
             runner_up: None,
         }

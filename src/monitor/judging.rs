@@ -106,6 +106,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             quantity: detection.quantity,
             value: detection.value,
             limit: detection.limit,
+            place: detection.place,
             likely: detection.likely,
             runner_up: detection.runner_up,
         }

@@ -165,6 +165,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 joints: self.source.joints(),
                 free_motion,
                 side: reading.side.as_ref(),
+                tool_axis: &self.job.tool.axis,
                 stale_after_s,
             });
         }

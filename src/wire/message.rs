@@ -6,8 +6,9 @@ use serde::{Serialize, de::DeserializeOwned};
 
 use super::frame::{Frame, PROTO};
 use super::{
-    Ack, Alarm, Cycle, EarlierEvidence, EarlierHello, Evidence, Finish, Heartbeat, Hello, JobChunk,
-    JobReply, LiftStop, Points, Sample, SnugAngle, SnugSeen, Start, StartTurn, Summary, Thinned,
+    Ack, Alarm, Cycle, EarlierEvidence, EarlierHello, Evidence, EvidenceWithoutPlace, Finish,
+    Heartbeat, Hello, JobChunk, JobReply, LiftStop, Points, Sample, SnugAngle, SnugSeen, Start,
+    StartTurn, Summary, Thinned,
 };
 
 /// A message with the number that stands for it.
@@ -77,9 +78,9 @@ fn take<T: Payload>(frame: &Frame<'_>) -> Result<T, MessageError> {
 }
 
 macro_rules! messages {
-    ($(#[$doc:meta])* $name:ident { $($(#[$line:meta])* $message:ident = $kind:literal $(| $earlier_kind:literal $earlier:ident)?),+ $(,)? }) => {
+    ($(#[$doc:meta])* $name:ident { $($(#[$line:meta])* $message:ident = $kind:literal $(| $earlier_kind:literal $earlier:ident)*),+ $(,)? }) => {
         $(impl Payload for $message { const KIND: u8 = $kind; })+
-        $($(impl Payload for $earlier { const KIND: u8 = $earlier_kind; })?)+
+        $($(impl Payload for $earlier { const KIND: u8 = $earlier_kind; })*)+
 
         $(#[$doc])*
         #[derive(Clone, Debug, PartialEq)]
@@ -99,7 +100,7 @@ macro_rules! messages {
                 }
                 match frame.kind {
                     $($kind => take(frame).map(Self::$message),)+
-                    $($($earlier_kind => take::<$earlier>(frame).map(|m| Self::$message(m.into())),)?)+
+                    $($($earlier_kind => take::<$earlier>(frame).map(|m| Self::$message(m.into())),)*)+
                     kind => Err(MessageError::UnknownKind(kind)),
                 }
             }
@@ -117,7 +118,7 @@ messages! {
         /// A finding, in brief and at once.
         Alarm = 3,
         /// The rest of that finding.
-        Evidence = 11 | 4 EarlierEvidence,
+        Evidence = 14 | 11 EvidenceWithoutPlace | 4 EarlierEvidence,
         /// The snug event.
         SnugSeen = 5,
         /// The refined snug angle.

@@ -39,9 +39,10 @@
 //! | 8 | [`Thinned`] | | | |
 //! | 9 | [`Heartbeat`] | | | |
 //! | 10 | [`JobReply`] | | | |
-//! | 11 | [`Evidence`] | | | |
+//! | 11 | [`EvidenceWithoutPlace`] | | | |
 //! | 12 | [`Hello`] | | | |
 //! | 13 | [`Cycle`] | | | |
+//! | 14 | [`Evidence`] | | | |
 //!
 //! Rules of growth: a message is never changed, only replaced by a new one under a new number; enum
 //! values travel as the numbers of `codes.rs`, never as positions in a Rust enum.
@@ -81,6 +82,7 @@
 
 mod codes;
 mod decoder;
+mod evidence;
 mod frame;
 mod job;
 mod message;
@@ -91,14 +93,14 @@ mod request;
 mod retained;
 
 pub use decoder::{Decoder, LinkCounts};
+pub use evidence::{Alarm, EarlierEvidence, Evidence, EvidenceWithoutPlace};
 pub use frame::{EncodeError, Frame, MAX_CONTENT, MAX_WIRE, PROTO, crc32, encode, encode_raw};
 pub use job::{JobAssembler, JobChunk, JobError, JobReply, JobStatus, job_chunks};
 pub use message::{FromController, MessageError, Payload, ToController};
 pub use outbox::{LinkDown, Outbox, Progress};
 pub use plan::{PLAN_VERSION, Plan, PlanError};
 pub use report::{
-    Alarm, Cycle, EarlierEvidence, EarlierHello, Evidence, Heartbeat, Hello, Point, Points,
-    SnugAngle, SnugSeen, Summary, Thinned,
+    Cycle, EarlierHello, Heartbeat, Hello, Point, Points, SnugAngle, SnugSeen, Summary, Thinned,
 };
 pub use request::{Ack, Finish, LiftStop, MAX_JOINTS, Sample, Start, StartTurn};
 pub use retained::RetainedFull;

@@ -4,7 +4,6 @@
 use heapless::{String, Vec};
 use serde::{Deserialize, Serialize};
 
-use crate::detect::{Cause, Finding, FindingKind, Quantity};
 use crate::monitor::Update;
 use crate::procedure::{Reason, RunSummary, Snug, Turn, Verdict};
 
@@ -25,7 +24,7 @@ pub struct Hello {
     pub joints: u8,
     /// Version of the controller's software: major, minor, patch.
     pub software: [u8; 3],
-    /// CRC-32 of the job that is loaded; 0 if none is.
+    /// CRC of the job that is loaded, see [`Plan::crc_of`](super::Plan::crc_of); 0 if none is.
     pub job_crc: u32,
     /// Name of that job.
     pub job: String<32>,
@@ -110,150 +109,6 @@ impl Point {
 pub struct Points {
     /// The points.
     pub points: Vec<Point, 12>,
-}
-
-/// A finding, in brief and at once (kind 3): at most 32 bytes on the wire.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Alarm {
-    /// Names this retained message until it is acknowledged.
-    pub id: u8,
-    /// Low byte of the run's number.
-    pub run: u8,
-    /// Number of the [`FindingKind`].
-    pub code: u8,
-    /// Time since the start of the run, µs, at most `u32::MAX` (71.6 min; [`Evidence`] has it whole).
-    #[serde(with = "postcard::fixint::le")]
-    pub time_us: u32,
-    /// Bolt angle since the start of the run, rad.
-    pub angle_rad: f32,
-    /// Bolt torque, N·m.
-    pub torque_nm: f32,
-    /// Standard uncertainty of that torque, N·m.
-    pub torque_u_nm: f32,
-}
-
-impl Alarm {
-    /// What was found; `None` if this version does not know the number.
-    pub const fn kind(&self) -> Option<FindingKind> {
-        FindingKind::from_wire_code(self.code)
-    }
-}
-
-/// The rest of a finding (kind 11), under the id of its [`Alarm`].
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Evidence {
-    /// Id of the alarm.
-    pub id: u8,
-    /// Low byte of the run's number.
-    pub run: u8,
-    /// Time of the sample, µs.
-    pub time_us: u64,
-    /// Local slope of the curve, N·m/rad.
-    pub slope_nm_per_rad: f32,
-    /// Standard error of that slope, N·m/rad.
-    pub slope_u_nm_per_rad: f32,
-    /// Axial advance per turn as a part of the pitch, and its standard uncertainty.
-    pub advance_ratio: Option<(f32, f32)>,
-    /// Number of the [`Quantity`] that decided.
-    pub quantity: u8,
-    /// Its value.
-    pub value: f32,
-    /// The limit it crossed, same unit.
-    pub limit: f32,
-    /// Number of the [`Cause`] that most likely stands behind it.
-    pub likely: Option<u8>,
-    /// Number of the cause that the evidence would fit, too.
-    pub runner_up: Option<u8>,
-}
-
-impl Evidence {
-    /// Alarm and evidence for a finding.
-    pub fn split(finding: &Finding, id: u8, run: u32, run_start_us: u64) -> (Alarm, Self) {
-        let run = run as u8;
-        let alarm = Alarm {
-            id,
-            run,
-            code: finding.kind.wire_code(),
-            time_us: since(run_start_us, finding.time_us),
-            angle_rad: finding.angle_rad,
-            torque_nm: finding.torque_nm,
-            torque_u_nm: finding.torque_u_nm,
-        };
-        let evidence = Self {
-            id,
-            run,
-            time_us: finding.time_us,
-            slope_nm_per_rad: finding.slope_nm_per_rad,
-            slope_u_nm_per_rad: finding.slope_u_nm_per_rad,
-            advance_ratio: finding.advance_ratio,
-            quantity: finding.quantity.wire_code(),
-            value: finding.value,
-            limit: finding.limit,
-            likely: finding.likely.map(Cause::wire_code),
-            runner_up: finding.runner_up.map(Cause::wire_code),
-        };
-        (alarm, evidence)
-    }
-
-    /// The finding that `alarm` and this evidence describe; `None` if they do not belong together
-    /// or this version does not know a number in them.
-    pub fn join(&self, alarm: &Alarm) -> Option<Finding> {
-        if (self.id, self.run) != (alarm.id, alarm.run) {
-            return None;
-        }
-        Some(Finding {
-            kind: alarm.kind()?,
-            time_us: self.time_us,
-            angle_rad: alarm.angle_rad,
-            torque_nm: alarm.torque_nm,
-            torque_u_nm: alarm.torque_u_nm,
-            slope_nm_per_rad: self.slope_nm_per_rad,
-            slope_u_nm_per_rad: self.slope_u_nm_per_rad,
-            advance_ratio: self.advance_ratio,
-            quantity: Quantity::from_wire_code(self.quantity)?,
-            value: self.value,
-            limit: self.limit,
-            // A cause that this version does not know takes nothing from the finding.
-            likely: self.likely.and_then(Cause::from_wire_code),
-            runner_up: self.runner_up.and_then(Cause::from_wire_code),
-        })
-    }
-}
-
-/// [`Evidence`] as it was said before causes were named (kind 4). Still read, no longer said.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[allow(missing_docs, reason = "each field is described in Evidence")]
-pub struct EarlierEvidence {
-    pub id: u8,
-    pub run: u8,
-    pub time_us: u64,
-    pub slope_nm_per_rad: f32,
-    pub slope_u_nm_per_rad: f32,
-    pub advance_ratio: Option<(f32, f32)>,
-    pub quantity: u8,
-    pub value: f32,
-    pub limit: f32,
-}
-
-impl From<EarlierEvidence> for Evidence {
-    fn from(e: EarlierEvidence) -> Self {
-        Self {
-            id: e.id,
-            run: e.run,
-            time_us: e.time_us,
-            slope_nm_per_rad: e.slope_nm_per_rad,
-            slope_u_nm_per_rad: e.slope_u_nm_per_rad,
-            advance_ratio: e.advance_ratio,
-            quantity: e.quantity,
-            value: e.value,
-            limit: e.limit,
-            likely: None,
-            runner_up: None,
-        }
-    }
 }
 
 /// The snug event (kind 5).

@@ -22,6 +22,7 @@ pub fn finding() -> Finding {
         value: 5.5,
         limit: 3.0,
         likely: Some(Cause::StrippingThread),
+        place: None,
         runner_up: Some(Cause::YieldingBolt),
     }
 }

@@ -540,8 +540,11 @@ typedef struct {
     bool stops;
     // Whether the arm tells the advance.
     bool has_advance;
+    // Joint that it points at, counted from the base, the first is 1; 0: none. What a side load points
+    // at is in `bm_update.side_moment_nm`.
+    uint8_t joint;
     // 0.
-    uint8_t reserved[2];
+    uint8_t reserved;
 } bm_finding;
 
 // What one sample changed. Tightening positive.

@@ -1,6 +1,6 @@
 //! A replayed run as the JSON object that `replay --json` writes, one a line.
 
-use bolting_monitor::detect::Finding;
+use bolting_monitor::detect::{Finding, Place};
 use serde::Serialize;
 
 use super::outcome::Outcome;
@@ -28,8 +28,12 @@ pub struct Report {
     pub final_torque_u_nm: f32,
     /// Bolt angle at the end, rad.
     pub final_angle_rad: f32,
+    /// Its standard uncertainty, rad.
+    pub final_angle_u_rad: f32,
     /// Bolt angle at the snug point, rad, if there is one.
     pub snug_angle_rad: Option<f32>,
+    /// Its standard uncertainty, rad.
+    pub snug_angle_u_rad: Option<f32>,
     /// Torque at the snug point, N·m.
     pub snug_torque_nm: Option<f32>,
     /// Samples fed.
@@ -68,6 +72,10 @@ pub struct Alarm {
     pub value: f32,
     /// The limit that it crossed.
     pub limit: f32,
+    /// Joint that it points at, counted from the base, the first is 1.
+    pub joint: Option<u8>,
+    /// Unit direction in the tip frame in which the tip should move to take a side load off.
+    pub relief: Option<[f32; 3]>,
     /// Whether turning on would do harm, so that the permit was withdrawn.
     pub stops: bool,
     /// What most likely stands behind it, ...
@@ -92,7 +100,9 @@ impl Report {
             final_torque_nm: outcome.final_torque_nm().map(finite),
             final_torque_u_nm: finite(summary.final_torque_u_nm),
             final_angle_rad: finite(summary.final_angle_rad),
+            final_angle_u_rad: finite(summary.final_angle_u_rad),
             snug_angle_rad: summary.snug.map(|snug| finite(snug.angle_rad)),
+            snug_angle_u_rad: summary.snug.map(|snug| finite(snug.angle_u_rad)),
             snug_torque_nm: summary.snug.map(|snug| finite(snug.torque_nm)),
             samples: summary.samples,
             unusable_samples: summary.unusable_samples,
@@ -120,6 +130,14 @@ impl Alarm {
             quantity: quantity_name(finding.quantity),
             value: finite(finding.value),
             limit: finite(finding.limit),
+            joint: match finding.place {
+                Some(Place::Joint(joint)) => Some(joint),
+                _ => None,
+            },
+            relief: match finding.place {
+                Some(Place::Relief(direction)) => Some(direction.map(finite)),
+                _ => None,
+            },
             stops: finding.stops(),
             likely: finding.likely.map(cause),
             runner_up: finding.runner_up.map(cause),

@@ -1,6 +1,6 @@
 //! Findings in plain words: what was seen, with figures and units. Uncertainties are expanded, k = 2.
 
-use bolting_monitor::detect::{Finding, FindingKind, Quantity};
+use bolting_monitor::detect::{Finding, FindingKind, Place, Quantity};
 
 use super::K;
 
@@ -88,10 +88,26 @@ pub fn seen_with(finding: &Finding, torque_nm: Option<f32>) -> String {
         String::new()
     };
     format!(
-        "{}: {}; torque {torque}{curve}",
+        "{}: {}{}; torque {torque}{curve}",
         phenomenon(finding.kind),
-        decided(finding)
+        decided(finding),
+        place(finding)
     )
+}
+
+/// Where on the arm it points.
+fn place(finding: &Finding) -> String {
+    match finding.place {
+        Some(Place::Joint(joint)) if finding.kind == FindingKind::JointsDisagree => {
+            format!("; joint {joint}, counted from the base, is the outermost that bears it")
+        }
+        Some(Place::Joint(joint)) => format!("; joint {joint}, counted from the base"),
+        Some(Place::Relief(direction)) => {
+            let [x, y, z] = direction.map(|along| figure(along, 2));
+            format!("; moving the tip by ({x}, {y}, {z}) in its own frame takes it off")
+        }
+        _ => String::new(),
+    }
 }
 
 /// A figure; what is none, absurd samples may give it, becomes a dash.

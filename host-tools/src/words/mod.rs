@@ -13,7 +13,7 @@ pub const K: f32 = 2.0;
 
 #[cfg(test)]
 mod tests {
-    use bolting_monitor::detect::{Cause, Finding, FindingKind, Quantity};
+    use bolting_monitor::detect::{Cause, Finding, FindingKind, Place, Quantity};
     use bolting_monitor::procedure::Reason;
 
     use super::*;
@@ -62,6 +62,7 @@ mod tests {
             quantity: Quantity::DropNm,
             value: 5.5,
             limit: 3.0,
+            place: None,
             likely: Some(Cause::StrippingThread),
             runner_up: Some(Cause::YieldingBolt),
         };
@@ -69,6 +70,18 @@ mod tests {
             seen(&finding),
             "the torque fell while the bolt turned on: it fell by 5.50 N·m, limit 3.00 N·m; torque 41.00 ± 1.00 N·m; slope -6.50 ± 0.50 N·m/rad"
         );
+        let placed = |kind, place| {
+            let place = Some(place);
+            seen(&Finding {
+                kind,
+                place,
+                ..finding
+            })
+        };
+        let frozen = placed(FindingKind::SensorFrozen, Place::Joint(4));
+        assert!(frozen.contains("; joint 4, counted from the base; torque"));
+        let levers = placed(FindingKind::SideLoad, Place::Relief([0.6, -0.8, 0.0]));
+        assert!(levers.contains("by (0.60, -0.80, 0.00) in its own frame"));
         let advice = advice(&finding);
         assert!(advice.starts_with("most likely a thread shearing, could also be a bolt yielding"));
         assert!(advice.contains("do not retorque") && advice.ends_with(&format!("({DEFERENCE})")));

@@ -3,9 +3,10 @@
 use assert_cmd::Command;
 use serde_json::Value;
 
-const RUN_KEYS: [&str; 14] = [
+const RUN_KEYS: [&str; 16] = [
     "alarms",
     "final_angle_rad",
+    "final_angle_u_rad",
     "final_torque_nm",
     "final_torque_u_nm",
     "gaps",
@@ -15,18 +16,21 @@ const RUN_KEYS: [&str; 14] = [
     "schema_version",
     "skipped_rows",
     "snug_angle_rad",
+    "snug_angle_u_rad",
     "snug_torque_nm",
     "unusable_samples",
     "verdict",
 ];
-const ALARM_KEYS: [&str; 15] = [
+const ALARM_KEYS: [&str; 17] = [
     "advance_ratio",
     "angle_rad",
+    "joint",
     "kind",
     "likely",
     "limit",
     "next_step",
     "quantity",
+    "relief",
     "runner_up",
     "seen",
     "slope_nm_per_rad",
@@ -36,23 +40,28 @@ const ALARM_KEYS: [&str; 15] = [
     "torque_u_nm",
     "value",
 ];
-/// Where a number may be missing: not observable, no snug, or no arm to tell the advance.
-const MAY_BE_NULL: [&str; 7] = [
+/// Where a number may be missing: not observable, no snug, no arm to tell the advance, nothing to
+/// point at.
+const MAY_BE_NULL: [&str; 10] = [
     "advance_ratio",
     "final_torque_nm",
+    "joint",
     "likely",
+    "relief",
     "runner_up",
     "snug_angle_rad",
+    "snug_angle_u_rad",
     "snug_torque_nm",
     "torque_nm",
 ];
-const NOT_NUMBERS: [&str; 11] = [
+const NOT_NUMBERS: [&str; 12] = [
     "alarms",
     "kind",
     "likely",
     "next_step",
     "quantity",
     "reasons",
+    "relief",
     "run",
     "runner_up",
     "seen",

@@ -94,6 +94,7 @@ pub(super) fn fracture(fallen: &Fallen) -> Detection {
         quantity: Quantity::DropNm,
         value: fallen.by_nm,
         limit: fallen.limit_nm,
+        place: None,
         likely: Some(Cause::BrokenBolt),
         runner_up: Some(Cause::StrippingThread),
     }

@@ -85,6 +85,7 @@ impl Detector for GivingWay {
             quantity: Quantity::DropNm,
             value: let_go.held_nm - let_go.left_nm,
             limit: (1.0 - socket_slip::LEFT_PART) * let_go.held_nm,
+            place: None,
             likely: Some(likely),
             runner_up: Some(runner_up),
         })

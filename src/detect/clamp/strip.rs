@@ -10,6 +10,7 @@ pub(super) fn strip(fallen: &Fallen, yielded: bool) -> Detection {
         quantity: Quantity::DropNm,
         value: fallen.by_nm,
         limit: fallen.limit_nm,
+        place: None,
         likely: Some(Cause::StrippingThread),
         runner_up: Some(if yielded {
             Cause::BrokenBolt

@@ -100,6 +100,7 @@ impl Yielding {
             quantity: Quantity::SlopeRatio,
             value: part,
             limit: expected.yield_slope_part,
+            place: None,
             likely: Some(likely),
             runner_up: Some(runner_up),
         })

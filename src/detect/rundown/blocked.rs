@@ -102,6 +102,7 @@ impl Blocked {
             quantity: Quantity::TorqueNm,
             value: torque.value_nm,
             limit,
+            place: None,
             likely: Some(likely),
             runner_up: Some(runner_up),
         })

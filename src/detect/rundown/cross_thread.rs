@@ -17,8 +17,9 @@ use super::{Early, FREE_RAD};
 /// A crossed thread has begun to bind within so many turns (common practice, no source: it binds
 /// within a couple of turns; the torque is above its band a little later than that begins).
 pub const FIRST_TURNS_RAD: f32 = 1.75 * TAU;
-/// In the last quarter turn of them, what rises as parts that are clamped do is clamped.
-const BOTH_FROM_RAD: f32 = 1.5 * TAU;
+/// Where in them the head may seat soon, what rises as parts that are clamped do is clamped, from this
+/// part of the way to the earliest seat on: nearer to the seat than to the start of the thread.
+const NEARER_TO_SEAT_PART: f32 = 0.5;
 /// Bolt angle over which the torque must stay up and rise, rad (30°, no source): a burr or a chip has
 /// been pushed aside by then, and a rise has a slope to be told by.
 const SUSTAINED_RAD: f32 = TAU / 12.0;
@@ -62,6 +63,7 @@ pub fn look(run: &Early<'_>) -> Option<Detection> {
         quantity: Quantity::TorqueNm,
         value: rise.now_nm,
         limit: rise.limit_nm,
+        place: None,
         likely: Some(Cause::CrossedThread),
         runner_up: Some(if entering {
             Cause::LockingFeature
@@ -80,12 +82,15 @@ fn may_be_a_locking_feature(run: &Early<'_>) -> bool {
     run.rise.now_nm <= feature_nm && !run.rise.line(run.view).is_some_and(steeper)
 }
 
-/// Whether the rise is as steep as only something that clamps is.
+/// Whether the rise is as steep as only something that clamps is; or may be, near the seat, and the
+/// advance rather says so than not.
 fn is_clamped(run: &Early<'_>, from: f32) -> bool {
     let steep = (run.view.expected.target_nm)
         .zip(run.slope())
         .is_some_and(|(target, slope)| slope > target / STEEPEST_RAD);
-    steep || (from > BOTH_FROM_RAD && clamps(run))
+    let near = (run.seat_from_rad).is_some_and(|seat| from > NEARER_TO_SEAT_PART * seat);
+    let straight = (run.view.advance_ratio).is_none_or(|(ratio, _)| ratio >= STRAIGHT_RATIO);
+    steep || (near && straight && clamps(run))
 }
 
 fn not_advancing(run: &Early<'_>) -> bool {

@@ -49,6 +49,7 @@ pub fn look(run: &Early<'_>) -> Option<Detection> {
         quantity: Quantity::AngleRad,
         value: from,
         limit: run.seat_from_rad?,
+        place: None,
         likely: Some(likely),
         runner_up: Some(runner_up),
     })

@@ -23,6 +23,7 @@ pub fn look(run: &Early<'_>, ended: &Ended) -> Option<Detection> {
         quantity: Quantity::DropNm,
         value: ended.top_nm - ended.fallen_nm,
         limit: least,
+        place: None,
         likely: Some(Cause::Debris),
         runner_up: Some(Cause::LockingFeature),
     })

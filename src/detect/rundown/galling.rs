@@ -9,6 +9,7 @@ use super::super::{Cause, Detection, FindingKind, Quantity};
 use super::Early;
 use super::cross_thread::FIRST_TURNS_RAD;
 use super::early_snug::clamps;
+use crate::fastener::ExpectedRun;
 
 /// Bolt angle over which a growth is looked for, rad (60°).
 pub const GROWTH_RAD: f32 = FRAC_PI_3;
@@ -20,6 +21,9 @@ const GROWTH_PART: f32 = 0.03;
 /// Bolt angle above the limit after which that tells (half a turn): the part of a locking feature that
 /// lies above the band has entered by then.
 pub const TELLS_RAD: f32 = 3.0 * GROWTH_RAD;
+/// Part of the softest joint's rate below which nothing is clamped: the toe, where the parts are drawn
+/// together, reaches over less than one such angle (common practice, no source).
+const CLAMPED_PART: f32 = 0.5;
 /// Stretch of which the mean is taken, rad (30°).
 const MEAN_RAD: f32 = 0.5 * GROWTH_RAD;
 
@@ -47,14 +51,27 @@ pub fn look(run: &Early<'_>, beyond: bool) -> Option<Detection> {
     if from <= FIRST_TURNS_RAD || rise.now_nm <= rise.limit_nm || clamps(run) {
         return None;
     }
-    // All along: a level torque that a seat follows has grown once.
-    // And only until the head may seat, which makes any torque grow.
+    // All along: a level torque that a seat follows has grown once. Where the head may have seated, a
+    // thread still grows less than the softest joint does.
+    let may_seat = (run.seat_from_rad).is_none_or(|seat| run.view.step.end_rad >= seat);
+    let most_nm = if may_seat {
+        softest_growth_nm(run.view.expected)
+    } else {
+        f32::INFINITY
+    };
     let growing = rise.since_rad() >= TELLS_RAD
-        && (run.seat_from_rad).is_some_and(|seat| run.view.step.end_rad < seat)
         && heights_nm(run, MEAN_RAD, GROWTH_RAD)
             .zip(heights_nm(run, MEAN_RAD, 2.0 * GROWTH_RAD))
-            .is_some_and(|(last, (_, earlier))| grows(run, last) && last.1 > GROWTH * earlier);
+            .is_some_and(|(last, (_, earlier))| {
+                grows(run, last) && last.1 > GROWTH * earlier && last.0 - last.1 < most_nm
+            });
     (growing || beyond).then(|| galls(rise.now_nm, rise.limit_nm))
+}
+
+/// Torque that the softest joint takes up over 60° once it clamps, less its toe's share, N·m; 0 where
+/// nothing is known of it.
+fn softest_growth_nm(expected: &ExpectedRun) -> f32 {
+    CLAMPED_PART * expected.least_rate_nm_per_rad * GROWTH_RAD
 }
 
 fn galls(value: f32, limit: f32) -> Detection {
@@ -63,6 +80,7 @@ fn galls(value: f32, limit: f32) -> Detection {
         quantity: Quantity::TorqueNm,
         value,
         limit,
+        place: None,
         likely: Some(Cause::GallingThread),
         runner_up: Some(Cause::Debris),
     }

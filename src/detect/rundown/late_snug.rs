@@ -40,6 +40,7 @@ fn late(run: &Early<'_>, value: f32, limit: f32) -> Detection {
         quantity: Quantity::AngleRad,
         value,
         limit,
+        place: None,
         likely: Some(likely),
         runner_up: Some(runner_up),
     }

@@ -32,6 +32,7 @@ pub fn look(run: &Early<'_>) -> Option<Detection> {
         quantity: Quantity::AdvanceRatio,
         value: view.advance_ratio.map_or(0.0, |(ratio, _)| ratio),
         limit: DRAWN_PART,
+        place: None,
         likely: Some(Cause::NotCaught),
         runner_up: Some(Cause::WrongPart),
     })

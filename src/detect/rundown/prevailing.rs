@@ -40,6 +40,7 @@ pub fn high(run: &Early<'_>) -> Option<Detection> {
             quantity: Quantity::TorqueNm,
             value: now + rise.level_nm,
             limit: run.view.expected.ceiling_nm,
+            place: None,
             likely: Some(Cause::LockingFeature),
             runner_up: Some(Cause::WrongPart),
         },
@@ -62,6 +63,7 @@ pub fn before_seat(run: &Early<'_>, seat_rad: f32) -> Option<Detection> {
             quantity: Quantity::TorqueNm,
             value: torque,
             limit,
+            place: None,
             likely: Some(likely),
             runner_up: Some(runner_up),
         })

@@ -28,6 +28,7 @@ impl Breakaway {
             quantity,
             value: grips.peak.nm * per,
             limit: super::grips::LOOSE_PART * grips.peak.nm * per,
+            place: None,
             likely: None,
             runner_up: None,
         })

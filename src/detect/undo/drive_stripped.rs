@@ -47,6 +47,7 @@ impl DriveStripped {
             quantity: Quantity::AmplitudeNm,
             value,
             limit,
+            place: None,
             likely: Some(Cause::WornDrive),
             runner_up: Some(Cause::SlippingSocket),
         })

@@ -46,6 +46,7 @@ impl UndoFracture {
             quantity: Quantity::DropNm,
             value: grips.peak.nm - grips.peak.now_nm,
             limit: (1.0 - FALLEN_PART) * grips.peak.nm,
+            place: None,
             likely: Some(Cause::BrokenBolt),
             runner_up: Some(Cause::SlippingSocket),
         })

@@ -52,6 +52,7 @@ impl RunOutGalling {
             quantity: Quantity::TorqueNm,
             value: grips.torque_nm,
             limit,
+            place: None,
             likely: Some(Cause::GallingThread),
             runner_up: Some(Cause::Debris),
         })

@@ -56,6 +56,7 @@ impl Seized {
             quantity: Quantity::TorqueNm,
             value: torque.value_nm,
             limit,
+            place: None,
             likely: Some(Cause::GallingThread),
             runner_up: Some(Cause::AlreadyTight),
         })

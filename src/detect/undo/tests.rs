@@ -379,6 +379,7 @@ fn torque_at_the_recorded_one_without_motion_is_a_seized_bolt() {
                     joints: &[],
                     free_motion: false,
                     side: None,
+                    tool_axis: &[0.0, 0.0, 1.0],
                     stale_after_s: 0.1,
                 })
                 .is_some_and(|d| d.kind == FindingKind::Seized)

@@ -33,6 +33,7 @@ impl ThreadFree {
             quantity,
             value,
             limit,
+            place: None,
             likely: None,
             runner_up: None,
         })

@@ -38,6 +38,7 @@ impl TurningTogether {
             quantity: Quantity::AngleRad,
             value,
             limit,
+            place: None,
             likely: Some(Cause::TurningTogether),
             runner_up: Some(Cause::WornDrive),
         })

@@ -97,7 +97,8 @@ impl Finding {
         limit: 0.0,
         stops: false,
         has_advance: false,
-        reserved: [0; 2],
+        joint: 0,
+        reserved: 0,
     };
 }
 
@@ -124,6 +125,10 @@ impl From<Option<detect::Finding>> for Finding {
             limit: f.limit,
             stops: f.stops(),
             has_advance: f.advance_ratio.is_some(),
+            joint: match f.place {
+                Some(detect::Place::Joint(joint)) => joint,
+                _ => 0,
+            },
             ..Self::NONE
         }
     }

@@ -134,8 +134,11 @@ pub struct Finding {
     pub stops: bool,
     /// Whether the arm tells the advance.
     pub has_advance: bool,
+    /// Joint that it points at, counted from the base, the first is 1; 0: none. What a side load points
+    /// at is in `bm_update.side_moment_nm`.
+    pub joint: u8,
     /// 0.
-    pub reserved: [u8; 2],
+    pub reserved: u8,
 }
 
 /// What one sample changed. Tightening positive.
