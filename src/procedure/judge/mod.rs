@@ -6,6 +6,8 @@
 //! than its expanded uncertainty is rejected however unsure it is: what was seen to be wrong is never
 //! hidden behind what could not be told.
 
+#[cfg(test)]
+mod held_tests;
 mod loosen;
 #[cfg(test)]
 mod tests;
