@@ -111,6 +111,11 @@ impl Detectors {
         self.giving_way.yield_onset_nm()
     }
 
+    /// Whether the slope leaves open that the bolt yields below its window.
+    pub fn yield_in_doubt(&self) -> bool {
+        self.giving_way.yield_in_doubt()
+    }
+
     /// Shows a group a completed step.
     pub fn on_step(&mut self, group: Group, view: &StepView<'_>) {
         let found = match group {
