@@ -321,3 +321,65 @@ fn undone(job: &BoltJob) -> RunSummary {
     spindle.turn_to(-SNUG_RAD - 2.0, out);
     spindle.summary()
 }
+
+/// Sound up to 30 N·m and a stop there, then with this part of the slope up to 48 N·m.
+fn after_a_stop(part: f32) -> RunSummary {
+    let mut spindle = Spindle::new(&job(Goal::Torque {
+        target_nm: 48.0,
+        tolerance: 0.1,
+    }));
+    let stop_rad = angle_of(30.0);
+    let further_rad = 18.0 / (part * RATE_NM_PER_RAD);
+    spindle.turn_to(stop_rad, sound_nm);
+    spindle.hold(28.0, 0.5);
+    spindle.turn_to(stop_rad + further_rad, |a| {
+        30.0 + part * RATE_NM_PER_RAD * (a - stop_rad)
+    });
+    spindle.summary()
+}
+
+/// A slope of less than half after a stop may be that of a bolt that yields, or friction that the stop has
+/// changed: no finding, and no clean acceptance.
+#[test]
+fn a_slope_like_that_of_a_yielding_bolt_leaves_the_verdict_open() {
+    holds(
+        &after_a_stop(0.8),
+        Verdict::Accepted,
+        Reason::TorqueInWindow,
+    );
+    holds(
+        &after_a_stop(0.45),
+        Verdict::NotAssessable,
+        Reason::YieldInDoubt,
+    );
+}
+
+/// Grain moves the torque about its line: at one moment it is known no better than that.
+#[test]
+fn the_final_torque_is_no_surer_than_its_curve_is_smooth() {
+    let ended = |grain: f32, end_deg: f32| {
+        let rough_nm = |a: f32| sound_nm(a) * (1.0 + grain * (a.to_degrees() * 2.1).sin());
+        let mut spindle = Spindle::new(&job(Goal::Torque {
+            target_nm: 48.0,
+            tolerance: 0.1,
+        }));
+        let end_rad = angle_of(48.0) + end_deg.to_radians();
+        spindle.turn_to(end_rad, rough_nm);
+        let summary = spindle.summary();
+        let error_nm = summary.final_torque_nm - rough_nm(spindle.bolt_rad);
+        (error_nm, summary.final_torque_u_nm)
+    };
+    // 48 N·m of a scale known to half a percent.
+    let (_, smooth_u_nm) = ended(0.0, 0.0);
+    assert!((0.24..0.4).contains(&smooth_u_nm), "{smooth_u_nm}");
+    // Grain of 3 % over 3°: 1 N·m of standard deviation.
+    let (mut square, mut stated) = (0.0, 0.0);
+    for i in 0..12 {
+        let (error_nm, u_nm) = ended(0.03, 0.25 * i as f32);
+        square += error_nm * error_nm;
+        stated += u_nm * u_nm;
+        assert!(u_nm > 0.7, "{u_nm}");
+    }
+    let ratio = (stated / square).sqrt();
+    assert!((0.8..3.0).contains(&ratio), "{ratio}");
+}

@@ -28,6 +28,8 @@ pub(crate) struct SumSlope {
     pub slope: f32,
     /// Square of its standard error from the residuals (n − 2 degrees of freedom).
     pub slope_variance: f32,
+    /// Root mean square of the residuals (n − 2 degrees of freedom).
+    pub residual: f32,
     pub count: u32,
 }
 
@@ -134,12 +136,13 @@ impl Sums {
         }
         let per_xx = 1.0 / self.xx;
         let slope = self.xy * per_xx;
-        let left = (self.yy - slope * self.xy).at_least(0.0);
+        let square = (self.yy - slope * self.xy).at_least(0.0) / (self.count - 2) as f32;
         Some(SumSlope {
             x_mean: self.x,
             y_mean: self.y,
             slope,
-            slope_variance: left * per_xx / (self.count - 2) as f32,
+            slope_variance: square * per_xx,
+            residual: sqrt(square * self.count as f32 / self.weight),
             count: self.count,
         })
     }

@@ -114,6 +114,11 @@ impl Detectors {
         }
     }
 
+    /// Whether the slope leaves open that the bolt yields below its window.
+    pub fn yield_in_doubt(&self) -> bool {
+        self.giving_way.yield_in_doubt()
+    }
+
     /// Shows a group a completed step.
     pub fn on_step(&mut self, group: Group, view: &StepView<'_>) {
         let found = match group {

@@ -57,6 +57,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             adverse: self.landmarks.adverse,
             sensing_in_doubt: self.landmarks.sensing_in_doubt,
             joints_disagree: self.landmarks.joints_disagree,
+            yield_in_doubt: self.tightening > 0.0 && self.detectors.yield_in_doubt(),
             missing_part: self.clock.missing_part(),
         };
         let (verdict, reasons) = judge(&self.job, &seen);

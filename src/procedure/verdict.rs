@@ -107,6 +107,8 @@ pub enum Reason {
     FindingAgainst,
     /// A joint torque was drifting, frozen or clipped.
     SensingInDoubt,
+    /// At the end the slope lay below that of a yielding bolt, too little or too briefly for a finding.
+    YieldInDoubt,
 }
 
 /// The snug angle: where the elastic line meets the line of the prevailing torque.

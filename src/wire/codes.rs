@@ -139,6 +139,7 @@ codes!(Reason {
     ElasticAngleInWindow = 36,
     FindingAgainst = 37,
     SensingInDoubt = 38,
+    YieldInDoubt = 39,
 });
 
 codes!(JobStatus {

@@ -403,6 +403,8 @@ enum bm_reason
     BM_REASON_FINDING_AGAINST = 37,
     // A joint torque was drifting, frozen or clipped.
     BM_REASON_SENSING_IN_DOUBT = 38,
+    // At the end the slope lay below that of a yielding bolt, too little or too briefly for a finding.
+    BM_REASON_YIELD_IN_DOUBT = 39,
 };
 #ifndef __cplusplus
 #if __STDC_VERSION__ >= 202311L

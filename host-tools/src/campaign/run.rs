@@ -12,6 +12,11 @@ use crate::simulate::{self, Mode, Row, Scenario, simulate};
 const NOT_ADVERSE: [&str; 2] = ["breakaway", "thread_free"];
 /// How much too early a finding may come by the rounding of angles, degrees.
 const EARLY_DEG: f64 = 1.0;
+/// Part of the target from which a torque is too much, less what a reading may be off: scenarios state a
+/// window of ten in the hundred.
+const OVER_PART: f64 = 1.09;
+/// Likewise of the recorded torque from which a bolt that stands is seized.
+const SEIZED_PART: f64 = 0.99;
 /// Part of the torque at which a sensor is cut off from which it may be said to stand at its end: data
 /// sheets state a range no better than to some hundredths (common practice, no source).
 const AT_THE_END: f64 = 0.95;
@@ -117,11 +122,24 @@ impl Scored {
         near_the_end || self.onset_deg.is_some_and(|o| said.at_deg >= o - EARLY_DEG)
     }
 
-    /// The finding that was due: the first stop where a stop is due, else any, not before the onset.
+    /// Whether a stop was right by itself before the one that is due: what breaks has yielded, been given
+    /// too much, or stood against all of its tightening torque; what strips late, been given too much.
+    fn heralds(&self, said: &Said) -> bool {
+        match (self.fault.as_str(), said.kind.as_str()) {
+            ("fracture", "early_yield") => true,
+            ("fracture" | "strip", "over_torque") => said.torque_part >= OVER_PART,
+            ("fracture", "seized") => said.torque_part >= SEIZED_PART,
+            _ => false,
+        }
+    }
+
+    /// The finding that was due: the first stop but for heralds where a stop is due, else any, not before
+    /// the onset.
     pub fn found(&self) -> Option<&Said> {
         let due = |s: &&Said| s.kind == self.fault && self.in_time(s);
         if self.needs_stop {
-            self.stop().filter(due)
+            let stop = self.said.iter().find(|s| s.stops && !self.heralds(s));
+            stop.filter(due)
         } else {
             self.said.iter().find(due)
         }
@@ -138,12 +156,10 @@ impl Scored {
         first.map_or("none", |s| s.kind.as_str())
     }
 
-    /// Whether a stop came that was not due: on a sound bolt, or before the fault began. A bolt that
-    /// will break yields first, and may be stopped for it.
+    /// Whether a stop came that was not due: on a sound bolt, or before the fault began and no herald.
     pub fn false_stop(&self) -> bool {
-        let heralds = |s: &Said| self.fault == "fracture" && s.kind == "early_yield";
         self.stop()
-            .is_some_and(|s| self.sound || !(self.in_time(s) || heralds(s)))
+            .is_some_and(|s| self.sound || !(self.in_time(s) || self.heralds(s)))
     }
 
     /// A finding of this name.

@@ -44,6 +44,7 @@ pub fn reason_name(reason: Reason) -> &'static str {
         Reason::NeverTurned => "never_turned",
         Reason::FindingAgainst => "finding_against",
         Reason::SensingInDoubt => "sensing_in_doubt",
+        Reason::YieldInDoubt => "yield_in_doubt",
         Reason::SnugInWindow => "snug_in_window",
         Reason::ElasticAngleInWindow => "elastic_angle_in_window",
         _ => "other",
@@ -91,6 +92,7 @@ pub fn reason_label(reason: Reason) -> &'static str {
         Reason::NeverTurned => "the bolt did not turn",
         Reason::FindingAgainst => "a finding speaks against the bolt",
         Reason::SensingInDoubt => "a joint torque drifting, frozen or clipped",
+        Reason::YieldInDoubt => "slope at the end as of a yielding bolt",
         Reason::SnugInWindow => "snug inside the expected angle",
         Reason::ElasticAngleInWindow => "angle from snug to target inside its window",
         _ => "a reason that this version has no words for",
@@ -188,6 +190,11 @@ pub fn reason_sentence(reason: Reason, job: &BoltJob, summary: &RunSummary) -> S
             "a finding that did not stop the run speaks against the bolt".to_owned()
         }
         Reason::SensingInDoubt => "a joint torque was drifting, frozen or clipped".to_owned(),
+        Reason::YieldInDoubt => {
+            "at the end the torque rose as slowly as that of a yielding bolt, too briefly for a finding: \
+             check preload or stretch, or replace the bolt"
+                .to_owned()
+        }
         Reason::SnugInWindow => "snug came inside its window".to_owned(),
         Reason::ElasticAngleInWindow => {
             "the angle from snug to the target lies in its window".to_owned()

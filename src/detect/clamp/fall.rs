@@ -3,7 +3,9 @@
 //! Judged against forward angle only, so that a tool that stops, relaxes or re-engages is no fall. A
 //! joint that stands embeds: what it may lose by that is no fall either.
 //! The fall must stand out of the curve's own roughness (surface grain, stick–slip), of the falls
-//! that it has recovered from so far and of the noise, and the local slope must be downwards.
+//! that it has recovered from so far and of the noise, and the local slope must be downwards. A rise
+//! of many stretches shows its largest fall by chance; once it has surely left its elastic line,
+//! there are only a few stretches more, and less of a fall tells as much.
 
 use crate::math::{Limited, sqrt};
 
@@ -11,18 +13,40 @@ use super::super::{CLEARS_PART, EMBEDS_PART, LOCAL_STEPS};
 use super::fracture::is_nothing;
 use super::{RESTART_RAD, StepView};
 
-/// Fall below the highest torque so far that counts, as a part of it.
-const DROP_PART: f32 = 0.03;
-/// Likewise as a multiple of the largest fall that the curve has recovered from.
+/// A fall below the highest torque so far counts as a multiple of the largest that the curve has
+/// recovered from.
 const DROP_RECOVERED: f32 = 2.0;
-/// Likewise in units of the scatter of the rundown, and of the white noise of a step.
-const DROP_SIGMA: f32 = 5.0;
-/// Likewise in units of the local roughness. A torque that wanders over a few degrees shows about
-/// 0.4 of its scatter around a line of 4°, and falls by five of it from peak to trough, seldom by more.
-const DROP_ROUGHNESS: f32 = 14.0;
-/// Likewise as a part of the standard uncertainty that does not average out: joint friction may
-/// change by about as much between two speeds.
-const DROP_SYSTEMATIC: f32 = 1.5;
+/// What a fall must exceed.
+struct Least {
+    /// Part of the highest torque.
+    part: f32,
+    /// Scatter of the rundown, white noise of a step: standard deviations.
+    sigma: f32,
+    /// Local roughness without that noise: a torque that wanders over a few degrees shows about 0.4 of
+    /// its scatter around a line of 4°.
+    roughness: f32,
+    /// Standard uncertainty that does not average out: joint friction may change by about as much
+    /// between two speeds.
+    systematic: f32,
+}
+
+/// While the joint takes up torque: what wanders falls by five of its scatter from peak to trough, seldom
+/// by more.
+const RISING: Least = Least {
+    part: 0.03,
+    sigma: 5.0,
+    roughness: 14.0,
+    systematic: 1.5,
+};
+/// Once it has left its elastic line, at one pace: over the ten degrees that a thread takes to shear there
+/// are two or three stretches that wander apart, and what is largest and least of three parts by 3.5 of
+/// their scatter in one of fifty.
+const LEFT: Least = Least {
+    part: 0.02,
+    sigma: 3.5,
+    roughness: 9.0,
+    systematic: 1.0,
+};
 /// Bolt angle over which the roughness is averaged, rad (40°).
 const ROUGHNESS_RAD: f32 = 0.7;
 /// Forward angle from the highest torque over which the fall must last, rad (2°).
@@ -66,10 +90,12 @@ impl Fallen {
 pub(super) struct Fall {
     peak_nm: f32,
     peak_rad: f32,
+    /// The same without what standing since then may have taken of it.
+    reached_nm: f32,
     lowest_since_nm: f32,
     /// Largest fall that was recovered from, as a part of the peak before it.
     recovered_part: f32,
-    /// Mean square of the residual around the local line, N²·m².
+    /// Mean square of the residual around the local line less that of the white noise, N²·m².
     roughness_square: f32,
     known_from_rad: Option<f32>,
     nothing_from_rad: Option<f32>,
@@ -80,8 +106,9 @@ pub(super) struct Fall {
 }
 
 impl Fall {
-    /// Takes in a completed step; the fall, once it stands out and for as long as it does.
-    pub fn follow(&mut self, view: &StepView<'_>) -> Option<Fallen> {
+    /// Takes in a completed step; the fall, once it stands out and for as long as it does. `left`: whether
+    /// the curve had surely left its elastic line.
+    pub fn follow(&mut self, view: &StepView<'_>, left: bool) -> Option<Fallen> {
         let step = view.step;
         // Before snug is due nothing is clamped that could shear a thread: what falls there has cleared,
         // or was ragged.
@@ -106,20 +133,26 @@ impl Fall {
         .at_least(clears_nm)
         .at_least(4.0 * step.torque_u_nm());
         let mean = view.window.mean_torque_nm(MEAN_STEPS);
+        let limit_nm = self.limit_nm(view, if left { &LEFT } else { &RISING });
         if self.unclean_steps > 0 {
             self.unclean_steps -= 1;
-            if self.unclean_steps == 0 && mean < self.peak_nm {
-                self.peak_nm = mean.at_least((1.0 - EMBEDS_PART) * self.peak_nm);
+            // However often it stood meanwhile: a joint embeds once.
+            let embedded_nm = (1.0 - EMBEDS_PART) * self.reached_nm;
+            let beyond = self.peak_nm > least && mean < embedded_nm - limit_nm;
+            if beyond || (self.unclean_steps == 0 && mean < self.peak_nm) {
+                self.peak_nm = mean.at_least(embedded_nm).at_most(self.peak_nm);
                 self.lowest_since_nm = self.lowest_since_nm.at_most(self.peak_nm);
             }
-            return None;
+            if !beyond {
+                return None;
+            }
         }
         if mean >= self.peak_nm {
             if self.peak_nm > least {
                 let fall = 1.0 - self.lowest_since_nm / self.peak_nm;
                 self.recovered_part = self.recovered_part.at_least(fall);
             }
-            self.peak_nm = mean;
+            (self.peak_nm, self.reached_nm) = (mean, mean);
             self.peak_rad = step.angle_rad;
             self.lowest_since_nm = mean;
             self.known_from_rad = None;
@@ -132,12 +165,6 @@ impl Fall {
             return None;
         }
         let by_nm = self.peak_nm - mean;
-        let limit_nm = (DROP_PART * self.peak_nm)
-            .at_least(DROP_RECOVERED * self.recovered_part * self.peak_nm)
-            .at_least(DROP_ROUGHNESS * sqrt(self.roughness_square))
-            .at_least(DROP_SIGMA * view.level.scatter_nm())
-            .at_least(DROP_SIGMA * step.noise_nm)
-            .at_least(DROP_SYSTEMATIC * step.systematic_u_nm);
         let forward_rad = step.angle_rad - self.peak_rad;
         let falling = view
             .local
@@ -166,11 +193,22 @@ impl Fall {
         })
     }
 
+    /// What a fall must exceed, N·m.
+    fn limit_nm(&self, view: &StepView<'_>, least: &Least) -> f32 {
+        let rough_nm = sqrt(self.roughness_square.max(0.0));
+        (least.part * self.peak_nm)
+            .max(DROP_RECOVERED * self.recovered_part * self.peak_nm)
+            .max(least.roughness * rough_nm)
+            .max(least.sigma * view.level.scatter_nm())
+            .max(least.sigma * view.step.noise_nm)
+            .max(least.systematic * view.step.systematic_u_nm)
+    }
+
     /// While the torque rises or is low: a fall that may be a strip does not count as roughness.
     fn follow_roughness(&mut self, view: &StepView<'_>) {
         if let Some(line) = view.local {
-            let w = view.step.width_rad;
-            let square = line.residual * line.residual;
+            let (w, noise_nm) = (view.step.width_rad, view.step.noise_nm);
+            let square = line.residual * line.residual - noise_nm * noise_nm;
             self.roughness_square += (square - self.roughness_square) * (w / (w + ROUGHNESS_RAD));
         }
     }

@@ -30,6 +30,10 @@ const GATHERS_RAD: f32 = 0.0175;
 /// thread that shears loses its slope over less.
 const FAST_PER_RAD: f32 = 2.3;
 const YIELDED_RAD: f32 = 0.14;
+/// A bolt that is sound carries its target and breaks above it (it is tightened to 0.7 to 0.9 of where it
+/// yields, common practice): what falls from less than this part of it and has not yielded is a thread
+/// until nothing is left.
+const CARRIES_PART: f32 = 0.8;
 /// Part of the highest torque above the rundown that is nothing, and for how long there must be no
 /// more, rad (10°).
 const NOTHING_PART: f32 = 0.05;
@@ -47,12 +51,13 @@ pub(super) enum Break {
 }
 
 /// `yielded_rad`: bolt angle for which the slope had been that of a yielding bolt at the highest
-/// torque.
-pub(super) fn breaks(fallen: &Fallen, yielded_rad: f32) -> Break {
+/// torque; `target_nm`: 0 where none is known.
+pub(super) fn breaks(fallen: &Fallen, yielded_rad: f32, target_nm: f32) -> Break {
     let pace = fallen.rate_per_rad;
     let gone = fallen.part() > GONE_PART && fallen.forward_rad <= GONE_RAD;
     let told = fallen.part() > TOLD_PART;
-    let steep = pace > BREAKS_PER_RAD - YIELDED_PER_RAD2 * yielded_rad;
+    let carries = fallen.peak_nm >= CARRIES_PART * target_nm || yielded_rad > YIELDED_RAD;
+    let steep = carries && pace > BREAKS_PER_RAD - YIELDED_PER_RAD2 * yielded_rad;
     let yielded = pace > FAST_PER_RAD && yielded_rad > YIELDED_RAD;
     let shears = if fallen.known_rad > GATHERS_RAD {
         pace < STILL_SHEARS_PER_RAD

@@ -93,8 +93,9 @@ impl GivingWay {
         if self.failed == Failed::BoltOrGrip || self.slip.pending() {
             return None;
         }
-        if let Some(fallen) = self.fall.follow(view) {
-            return self.failure(&fallen);
+        let left = self.rise.left(view);
+        if let Some(fallen) = self.fall.follow(view, left) {
+            return self.failure(&fallen, view.expected.part_of_target_nm(1.0));
         }
         self.rises = self.failed == Failed::Nothing;
         None
@@ -121,12 +122,17 @@ impl GivingWay {
         self.yielding.onset_nm()
     }
 
-    fn failure(&mut self, fallen: &Fallen) -> Option<Detection> {
+    /// Whether the newest slope leaves open that the bolt yields below the torque that was wanted.
+    pub fn yield_in_doubt(&self) -> bool {
+        self.yielding.in_doubt()
+    }
+
+    fn failure(&mut self, fallen: &Fallen, target_nm: f32) -> Option<Detection> {
         let told = if self.failed == Failed::Thread {
             fracture::nothing_left(fallen)
         } else {
             let yielded_rad = self.yielding.before_rad(fallen.peak_rad);
-            fracture::breaks(fallen, yielded_rad)
+            fracture::breaks(fallen, yielded_rad, target_nm)
         };
         match told {
             Break::Open => None,

@@ -51,6 +51,9 @@ pub(super) const PACE_JUMP: f32 = 0.1;
 /// Angle by which the curve must stay behind the elastic line to have left it, rad (1°): twist that
 /// remains, as proof stress is taken at a strain that remains (ISO 898-1, from memory).
 pub(super) const OFFSET_RAD: f32 = 0.0175;
+/// By so many standard deviations of its scatter and of where it leads a torque must lie below the line to
+/// have left it surely: of a hundred stretches of a long rise hardly one does by chance.
+const LEFT_SIGMA: f32 = 4.0;
 
 /// What the slope of now is compared with.
 #[derive(Clone, Copy, Debug)]
@@ -153,6 +156,18 @@ impl Rise {
     pub fn left_nm(&self, line: &Slope) -> Option<f32> {
         let on_line = |p: &Point| line.behind_rad(p) <= OFFSET_RAD;
         self.curve.points().rfind(on_line).map(|p| p.y)
+    }
+
+    /// Whether the torque surely lies below the steepest line of this stretch, which no stop and no other
+    /// pace has broken.
+    pub fn left(&self, view: &StepView<'_>) -> bool {
+        let mean_nm = view.window.mean_torque_nm(3);
+        self.steepest.is_some_and(|line| {
+            let further_rad = view.step.angle_rad - line.at_rad;
+            let below_nm = line.at_nm + line.value * further_rad - mean_nm;
+            below_nm > LEFT_SIGMA * (line.scatter_nm + line.u * further_rad)
+                && below_nm > OFFSET_RAD * line.value
+        })
     }
 
     fn risen(&mut self, view: &StepView<'_>) -> Option<()> {

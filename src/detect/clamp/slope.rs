@@ -19,9 +19,19 @@ pub(super) struct Slope {
     /// Its middle, rad and N·m.
     pub at_rad: f32,
     pub at_nm: f32,
+    /// Scatter of its points, N·m.
+    pub scatter_nm: f32,
 }
 
 impl Slope {
+    /// What the same surface, which scatters as about this line, leaves open of a slope over a stretch at
+    /// a torque in N·m: friction wanders in proportion, and a short line hides some of it.
+    pub fn wander_u(&self, over_rad: f32, at_nm: f32) -> f32 {
+        let part = self.scatter_nm / self.at_nm;
+        // σ √(12/n) / L, n = L / wander.
+        part * at_nm * sqrt(12.0 * WANDER_RAD / over_rad) / over_rad
+    }
+
     /// Angle by which a point stays behind this line, rad.
     pub fn behind_rad(&self, p: &Point) -> f32 {
         p.x - self.at_rad - (p.y - self.at_nm) / self.value
@@ -57,6 +67,7 @@ impl Stretch {
             over_rad,
             at_rad: line.x_mean,
             at_nm: line.y_mean,
+            scatter_nm: line.residual,
         })
     }
 }

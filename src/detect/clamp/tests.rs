@@ -100,6 +100,69 @@ fn a_thread_that_strips_is_told_from_one_that_is_broken_loose_again() {
 }
 
 #[test]
+fn a_fall_tells_more_once_the_curve_has_left_its_elastic_line() {
+    // A rough surface, and a thread that gives way slowly, to two thirds over 50°: without its line it
+    // is told at 408.5°.
+    let rough = |deg: f32| 1.0 + 0.012 * (deg / 0.5).sin();
+    let strips =
+        |deg: f32| sound(deg.min(395.0)) * rough(deg) * (1.0 - 0.35 * smooth((deg - 395.0) / 50.0));
+    let said = found(460.0, strips);
+    assert_eq!(kinds(&said)[0], FindingKind::Strip, "{said:?}");
+    assert!((395.0..407.0).contains(&said[0].1), "{said:?}");
+    // As rough and sound, or level from 47 N·m on.
+    assert_eq!(found(408.0, |deg| sound(deg) * rough(deg)), []);
+    let level = found(425.0, |deg| sound(deg.min(406.0)) * rough(deg));
+    assert!(!kinds(&level).contains(&FindingKind::Strip), "{level:?}");
+}
+
+#[test]
+fn a_joint_that_stands_again_and_again_embeds_once() {
+    // A slow hand stops every 9°, and the torque falls by two thirds over 60° meanwhile.
+    let stops = |deg: f32, torque_nm: f32| Turn {
+        since_stop_deg: if deg < 397.0 {
+            90.0
+        } else {
+            (deg - 397.0) % 9.0
+        },
+        ..Turn::steady(torque_nm)
+    };
+    let strips = |deg: f32| sound(deg.min(395.0)) * (1.0 - 0.65 * smooth((deg - 395.0) / 60.0));
+    let said = turn(&mut GivingWay::default(), 480.0, |deg| {
+        stops(deg, strips(deg))
+    });
+    assert_eq!(kinds(&said), [FindingKind::Strip]);
+    assert!((395.0..424.0).contains(&said[0].1), "{}", said[0].1);
+    // One that embeds by a tenth where it first stands, and then climbs on, is sound.
+    let embeds = |deg: f32| {
+        if deg < 397.0 {
+            sound(deg)
+        } else {
+            0.9 * sound(deg)
+        }
+    };
+    let said = turn(&mut GivingWay::default(), 412.0, |deg| {
+        stops(deg, embeds(deg))
+    });
+    assert_eq!(said, []);
+}
+
+#[test]
+fn what_breaks_off_far_below_the_target_is_a_thread_that_left_little() {
+    let falls = |deg: f32, onset_deg: f32| {
+        sound(deg.min(onset_deg)) * (1.0 - 0.78 * smooth((deg - onset_deg) / 12.0))
+    };
+    // At 26 N·m of 48, and at 44.
+    assert_eq!(
+        kinds(&found(440.0, |deg| falls(deg, 385.0))),
+        [FindingKind::Strip]
+    );
+    assert_eq!(
+        kinds(&found(440.0, |deg| falls(deg, 403.0))),
+        [FindingKind::Fracture]
+    );
+}
+
+#[test]
 fn a_bolt_that_breaks_has_yielded_or_loses_all_at_once() {
     let breaks = |deg: f32, drop_deg: f32| {
         yielding(deg, 406.0, 0.1) * (1.0 - 0.99 * smooth((deg - 430.0) / drop_deg))

@@ -8,10 +8,12 @@ use super::rise::{Now, Rise};
 use super::slope::Slope;
 use super::{Cause, Detection, FindingKind, Quantity, StepView};
 
-/// The slope must lie below its limit by so many standard errors, and below the elastic one by so
-/// many: many stretches of a long rise are tried.
-const SIGMA: f32 = 2.5;
+/// The slope must lie below its limit by so many standard errors (95 %, one-sided), and below the elastic
+/// one, which tells that it has changed at all, by so many: many stretches of a long rise are tried.
+const SIGMA: f32 = 1.64;
 const CHANGED_SIGMA: f32 = 5.0;
+/// By so many it must lie below the elastic one to leave the verdict open: one look, at the end of the run.
+const DOUBT_SIGMA: f32 = 3.0;
 /// Least torque at which yield is looked for, as a part of the target: what turns flat below is a
 /// locking feature or a burr.
 const LEAST_PART: f32 = 0.4;
@@ -33,6 +35,7 @@ pub(super) struct Yielding {
     slack_from_rad: Option<f32>,
     /// Torque at which the yield that was said began, N·m.
     onset_nm: Option<f32>,
+    in_doubt: bool,
 }
 
 impl Yielding {
@@ -53,9 +56,10 @@ impl Yielding {
             self.slack_from_rad.unwrap_or(middle_rad)
         });
         let too_low = |slope: &Slope| {
-            slope.value + SIGMA * slope.u < limit
-                && slope.value + CHANGED_SIGMA * slope.u < elastic.counts
+            let u = slope.u.max(elastic.line.wander_u(slope.over_rad, mean_nm));
+            slope.value + SIGMA * u < limit && slope.value + CHANGED_SIGMA * u < elastic.counts
         };
+        self.in_doubt = high && self.is_in_doubt(view, rise, &elastic.line, &now);
         let Some(now) = now.into_iter().flatten().find(too_low).filter(|_| high) else {
             self.since = None;
             return None;
@@ -100,6 +104,29 @@ impl Yielding {
             likely: Some(likely),
             runner_up: Some(runner_up),
         })
+    }
+
+    /// Whether one of the slopes is that of a yielding bolt by best estimate, and no longer the elastic one,
+    /// from below the torque that was wanted on. A stop alone is no reason to think a joint softer.
+    fn is_in_doubt(&self, view: &StepView<'_>, rise: &Rise, line: &Slope, now: &Now) -> bool {
+        let limit = view.expected.yield_slope_part * line.value;
+        let doubtful = |s: &&Slope| {
+            let u = s.u.max(line.wander_u(s.over_rad, s.at_nm));
+            s.value < limit && s.value + DOUBT_SIGMA * u < line.value
+        };
+        let Some(slope) = now.iter().flatten().find(doubtful) else {
+            return false;
+        };
+        let mean_nm = view.window.mean_torque_nm(3);
+        let onset_nm = rise
+            .left_nm(line)
+            .unwrap_or(mean_nm - slope.value * slope.over_rad);
+        view.expected.end_nm.is_some_and(|end| onset_nm < end.min)
+    }
+
+    /// Whether the newest slope leaves open that the bolt yields below the torque that was wanted.
+    pub fn in_doubt(&self) -> bool {
+        self.in_doubt
     }
 
     /// Whether the slope surely is too low.

@@ -26,8 +26,8 @@ impl Breakaway {
         Some(Detection {
             kind: FindingKind::Breakaway,
             quantity,
-            value: grips.peak_nm * per,
-            limit: super::grips::LOOSE_PART * grips.peak_nm * per,
+            value: grips.peak.nm * per,
+            limit: super::grips::LOOSE_PART * grips.peak.nm * per,
             place: None,
             likely: None,
             runner_up: None,

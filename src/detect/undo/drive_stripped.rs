@@ -12,7 +12,7 @@ use crate::math::TAU;
 use super::super::{Cause, Detection, FindingKind, Quantity};
 use super::fracture::{carried, nothing_left};
 use super::outward::Advance;
-use super::{FELT_SIGMA, QUARTER_RAD, Undone, grips};
+use super::{FELT_SIGMA, QUARTER_RAD, Undone, peak};
 
 /// A re-grip is a climb by this part of the highest torque: a loose thread's grain swings by a fifth
 /// at most, a grip that carries less than a third of the highest turns no bolt.
@@ -69,7 +69,7 @@ fn regrips(run: &Undone<'_>) -> Option<(f32, f32)> {
 fn even_grips(run: &Undone<'_>) -> Option<(f32, f32)> {
     let grips = run.grips;
     (grips.spikes.even())
-        .then_some((grips.peak_nm, grips::SPIKE_PART * grips.peak_nm))
+        .then_some((grips.peak.nm, peak::SPIKE_PART * grips.peak.nm))
         .filter(|(peak_nm, _)| *peak_nm > FELT_SIGMA * grips.torque_u_nm)
 }
 
@@ -80,5 +80,5 @@ fn let_go(run: &Undone<'_>) -> Option<(f32, f32)> {
     let unfelt =
         run.advance == Advance::Stands && grips.highest_nm < FELT_SIGMA * grips.torque_u_nm;
     let recorded_nm = run.known.recorded_nm?;
-    (too_low || unfelt).then_some((grips.peak_nm, recorded_nm))
+    (too_low || unfelt).then_some((grips.peak.nm, recorded_nm))
 }

@@ -1,6 +1,6 @@
 //! Drives that do not hold and show no clear grips over degrees.
 
-use super::grips::Spikes;
+use super::peak::Spikes;
 use super::tests::{KNOWN, Run, comes_out, stands};
 use super::*;
 

@@ -6,8 +6,9 @@
 //! suddenly.
 
 use super::super::{Cause, Detection, FindingKind, Quantity};
-use super::grips::{FALLEN_PART, GONE_PART, Grips};
+use super::grips::{GONE_PART, Grips};
 use super::outward::Advance;
+use super::peak::{FALLEN_PART, Fall, HALFWAY_OF_FALL};
 use super::{QUARTER_RAD, Undone};
 
 /// Part of the least elastic angle within which no sound joint gives its torque back: friction alone
@@ -20,8 +21,12 @@ const SUDDEN_RAD: f32 = 0.35;
 /// A bolt that twists off has carried at least this part of the torque that tightened it: a slipping
 /// drive lets go below.
 const CARRIED_PART: f32 = 0.5;
-/// Angle over which the torque must have stayed away, rad (4°).
+/// Angle over which a torque holds that is no peak of friction at rest, rad (5°).
+const HELD_RAD: f32 = 0.087;
+/// Angle over which the torque must have stayed away, rad (4°) ...
 const LASTING_RAD: f32 = 0.07;
+/// ... and below half after a fall that no stop has broken, rad (1°).
+const HALFWAY_LASTING_RAD: f32 = 0.0175;
 
 /// Detector of bolts that break while they are undone.
 #[derive(Clone, Copy, Debug, Default)]
@@ -33,7 +38,7 @@ impl UndoFracture {
     /// Looks at the run so far.
     pub fn look(&mut self, run: &Undone<'_>) -> Option<Detection> {
         let grips = run.grips;
-        let broken = at_once(run) || (nothing_left(run) && carried(run));
+        let broken = carried(run) && (at_once(run) || held_and_gone(run) || nothing_left(run));
         if self.found || run.came_out || !broken {
             return None;
         }
@@ -41,8 +46,8 @@ impl UndoFracture {
         Some(Detection {
             kind: FindingKind::Fracture,
             quantity: Quantity::DropNm,
-            value: grips.peak_nm - grips.now_nm,
-            limit: (1.0 - FALLEN_PART) * grips.peak_nm,
+            value: grips.peak.nm - grips.peak.now_nm,
+            limit: (1.0 - FALLEN_PART) * grips.peak.nm,
             place: None,
             likely: Some(Cause::BrokenBolt),
             runner_up: Some(Cause::SlippingSocket),
@@ -53,21 +58,32 @@ impl UndoFracture {
 /// Whether the torque was ever one that may twist a bolt off; where its record is not known, it may.
 pub fn carried(run: &Undone<'_>) -> bool {
     let recorded = run.known.recorded_nm.unwrap_or(0.0);
-    run.grips.peak_nm >= CARRIED_PART * recorded
+    run.grips.peak.nm >= CARRIED_PART * recorded
 }
 
 /// Whether a torque worth the bolt went faster than the joint could have given it back.
 fn at_once(run: &Undone<'_>) -> bool {
     let grips = run.grips;
-    match (run.known.recorded_nm, run.known.quickest_rad, grips.fall()) {
-        (Some(recorded_nm), Some(quickest), Some(fall)) => {
-            // A bolt that has lost clamp force has less of the angle left.
-            let left = (grips.peak_nm / recorded_nm).min(1.0);
-            let sudden_rad = SUDDEN_PART * left * quickest;
-            carried(run) && fall.over_rad <= sudden_rad && fall.since_rad >= LASTING_RAD
-        }
-        _ => false,
-    }
+    let (Some(recorded_nm), Some(quickest_rad)) = (run.known.recorded_nm, run.known.quickest_rad)
+    else {
+        return false;
+    };
+    // A bolt that has lost clamp force has less of the angle left.
+    let left = (grips.peak.nm / recorded_nm).min(1.0);
+    let sudden_rad = SUDDEN_PART * left * quickest_rad;
+    let within = |fall: Option<Fall>, part: f32, lasting_rad: f32| {
+        fall.is_some_and(|f| f.over_rad <= part * sudden_rad && f.since_rad >= lasting_rad)
+    };
+    within(grips.peak.fall(), 1.0, LASTING_RAD)
+        || within(grips.peak.halfway(), HALFWAY_OF_FALL, HALFWAY_LASTING_RAD)
+}
+
+/// Whether the torque held and then went in less than it had held: what gives a joint's torque back
+/// loses the first tenth in a seventh of the angle that the next seven take. A shank that yields under
+/// torsion holds, until it breaks.
+fn held_and_gone(run: &Undone<'_>) -> bool {
+    let fall = run.grips.peak.fall();
+    fall.is_some_and(|f| f.held_rad >= HELD_RAD.max(f.over_rad) && f.since_rad >= LASTING_RAD)
 }
 
 /// Whether it went suddenly and has left no thread behind.
@@ -82,7 +98,10 @@ pub fn nothing_left(run: &Undone<'_>) -> bool {
     if run.drags_on {
         return false;
     }
-    let gone = grips.torque_nm <= (GONE_PART * grips.peak_nm).max(2.0 * grips.torque_u_nm);
-    let sudden = grips.fall().is_some_and(|fall| fall.over_rad <= SUDDEN_RAD);
+    let gone = grips.torque_nm <= (GONE_PART * grips.peak.nm).max(2.0 * grips.torque_u_nm);
+    let sudden = grips
+        .peak
+        .fall()
+        .is_some_and(|fall| fall.over_rad <= SUDDEN_RAD);
     unthreaded && gone && sudden && grips.quiet_rad() >= QUARTER_RAD
 }

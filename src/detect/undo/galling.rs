@@ -38,9 +38,9 @@ impl RunOutGalling {
             ceiling_nm
         } else {
             // Neither the loose thread nor any locking feature of the size takes as much.
-            ceiling_nm.max(LOOSE_PART * grips.peak_nm)
+            ceiling_nm.max(LOOSE_PART * grips.peak.nm)
         };
-        let limit = (band_nm.max(GROWTH * lowest_nm)).max(HARMS_PART * grips.peak_nm);
+        let limit = (band_nm.max(GROWTH * lowest_nm)).max(HARMS_PART * grips.peak.nm);
         if !(grips.torque_nm > limit) {
             self.above_from_rad = None;
             return None;

@@ -9,6 +9,7 @@ use super::super::clamp::RESTART_RAD;
 use crate::curve::AngleStep;
 use crate::math::sqrt;
 
+use super::peak::{Peak, Spikes};
 use super::{QUARTER_RAD, SEAT_RAD};
 
 /// Angle over which the torque is averaged, rad (5°): noise and grain drop out, a seat does not.
@@ -22,7 +23,7 @@ const TURN_NOISES: f32 = 4.0;
 const TURN_SYSTEMATICS: f32 = 1.0;
 /// Grips that are closer than this are one, rad (20°): the closest seats are 30° apart (a twelve-point
 /// socket on a hexagon), and wear moves them. A tool that still settles into the head is no slip.
-const APART_RAD: f32 = 0.35;
+pub const APART_RAD: f32 = 0.35;
 /// A thread that is loose takes at most this part of the torque that broke it loose. A locking nut
 /// takes up to 0.35 of a usual target (ISO 2320 against 8.8), and at the same friction a joint
 /// breaks loose at 0.65 to 0.8 of its tightening torque: 0.35/0.7.
@@ -34,17 +35,6 @@ const QUIET_PART: f32 = 0.2;
 pub const GONE_PART: f32 = 0.05;
 /// Above this part of the highest torque it counts as level with it.
 const HELD_PART: f32 = 0.75;
-/// A spike reaches this part of the highest torque of a step, ...
-pub const SPIKE_PART: f32 = 0.5;
-/// ... so many standard deviations of the noise of a step, ...
-const SPIKE_NOISES: f32 = 8.0;
-/// ... and comes after the same angle as the one before, within this part of it (common practice, no
-/// source: rounded seats move by a few degrees of 60°).
-const UNEVEN_PART: f32 = 0.15;
-/// A fall is taken from this part of the highest torque, step by step, ...
-const TOP_PART: f32 = 0.9;
-/// ... to this part.
-pub const FALLEN_PART: f32 = 0.2;
 
 /// A climb after the torque had let go.
 #[derive(Clone, Copy, Debug)]
@@ -74,52 +64,6 @@ struct Quiet {
     from_rad: f32,
     low_nm: f32,
     high_nm: f32,
-}
-
-/// Peaks of single steps after the torque had fallen: the seats of a head under a stiff tool come and
-/// go within a degree, always as far apart.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Spikes {
-    fallen: bool,
-    last_rad: Option<f32>,
-    apart_rad: Option<f32>,
-    even: bool,
-}
-
-impl Spikes {
-    /// Takes in a step: whether the torque has fallen, or is up, and its bolt angle, rad.
-    pub fn follow(&mut self, fallen: bool, up: bool, at_rad: f32) {
-        if fallen {
-            self.fallen = true;
-        } else if up && !self.fallen {
-            // The same peak still.
-            self.last_rad = Some(at_rad);
-        } else if up {
-            self.fallen = false;
-            let Some(last_rad) = self.last_rad.replace(at_rad) else {
-                return;
-            };
-            let apart_rad = at_rad - last_rad;
-            let before_rad = self.apart_rad.replace(apart_rad);
-            self.even |= apart_rad >= APART_RAD
-                && before_rad.is_some_and(|b| (apart_rad - b).abs() <= UNEVEN_PART * b);
-        }
-    }
-
-    /// Whether two in a row came after the same angle, within what wear moves the seats.
-    pub fn even(&self) -> bool {
-        self.even
-    }
-}
-
-/// How the torque has fallen from its highest.
-#[derive(Clone, Copy, Debug, PartialEq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Fall {
-    /// Angle that it took, rad.
-    pub over_rad: f32,
-    /// Angle since then, rad.
-    pub since_rad: f32,
 }
 
 /// Gathers steps to a mean.
@@ -152,12 +96,7 @@ pub struct Grips {
     /// Highest torque so far, N·m.
     pub highest_nm: f32,
     /// The same over single steps: a peak is narrower than the mean.
-    pub peak_nm: f32,
-    /// Torque of the last step, N·m.
-    pub now_nm: f32,
-    top_rad: f32,
-    fallen_rad: Option<f32>,
-    end_rad: f32,
+    pub peak: Peak,
     /// Grips too short for a mean.
     pub spikes: Spikes,
 }
@@ -182,11 +121,7 @@ impl Default for Grips {
             torque_u_nm: 0.0,
             angle_rad: 0.0,
             highest_nm: 0.0,
-            peak_nm: 0.0,
-            now_nm: 0.0,
-            top_rad: 0.0,
-            fallen_rad: None,
-            end_rad: 0.0,
+            peak: Peak::default(),
             spikes: Spikes::default(),
         }
     }
@@ -198,7 +133,12 @@ impl Grips {
         if !step.observable {
             return;
         }
-        self.follow_fall(step);
+        self.peak.follow(step);
+        // A tool that sets in again may knock.
+        if step.since_stop_rad >= RESTART_RAD {
+            let (fallen, up) = (self.peak.is_fallen(), self.peak.is_spike(step.noise_nm));
+            self.spikes.follow(fallen, up, step.end_rad);
+        }
         let (w, gather) = (step.width_rad, &mut self.gather);
         gather.width_rad += w;
         gather.torque += w * step.torque_nm;
@@ -216,35 +156,6 @@ impl Grips {
         self.gather = Gather::default();
         let least = (TURN_NOISES * noise).max(TURN_SYSTEMATICS * systematic);
         self.follow(least);
-    }
-
-    fn follow_fall(&mut self, step: &AngleStep) {
-        self.now_nm = step.torque_nm.max(0.0);
-        self.end_rad = step.end_rad;
-        self.peak_nm = self.peak_nm.max(self.now_nm);
-        if self.now_nm >= TOP_PART * self.peak_nm {
-            self.top_rad = step.end_rad;
-        }
-        let fallen = self.now_nm <= FALLEN_PART * self.peak_nm;
-        let up = self.now_nm >= (SPIKE_PART * self.peak_nm).max(SPIKE_NOISES * step.noise_nm);
-        // A tool that sets in again may knock.
-        if step.since_stop_rad >= RESTART_RAD {
-            self.spikes.follow(fallen, up, step.end_rad);
-        }
-        if !fallen {
-            self.fallen_rad = None;
-        } else {
-            self.fallen_rad.get_or_insert(step.end_rad);
-        }
-    }
-
-    /// The last fall from the highest torque; `None` while the torque has not fallen or has come
-    /// back.
-    pub fn fall(&self) -> Option<Fall> {
-        self.fallen_rad.map(|fallen| Fall {
-            over_rad: fallen - self.top_rad,
-            since_rad: self.end_rad - fallen,
-        })
     }
 
     fn follow(&mut self, least_nm: f32) {
@@ -399,4 +310,50 @@ fn counted_nm(top_nm: f32, top_rad: f32, climb: Option<Climb>) -> f32 {
             0.0
         }
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Grips after a turn by steps of 1° with the torque of each.
+    fn turned(until_deg: u32, torque_nm: impl Fn(f32) -> f32) -> Grips {
+        let mut grips = Grips::default();
+        for deg in 1..=until_deg {
+            let end_rad = (deg as f32).to_radians();
+            grips.add(&AngleStep {
+                angle_rad: end_rad - 0.5_f32.to_radians(),
+                end_rad,
+                width_rad: 1.0_f32.to_radians(),
+                torque_nm: torque_nm(deg as f32),
+                noise_nm: 0.05,
+                systematic_u_nm: 0.1,
+                observable: true,
+                since_stop_rad: end_rad,
+                ..AngleStep::default()
+            });
+        }
+        grips
+    }
+
+    #[test]
+    fn a_bolt_drags_from_where_its_torque_stays_above_half_of_the_highest() {
+        let dragged_deg = |until_deg, torque_nm: fn(f32) -> f32| {
+            turned(until_deg, torque_nm).dragged_rad().to_degrees()
+        };
+        // 30 N·m, then 16: more than half, from the first mean of 5° on.
+        let level = |deg: f32| if deg <= 20.0 { 30.0 } else { 16.0 };
+        assert!((dragged_deg(200, level) - 195.0).abs() < 0.1);
+        // 14 N·m are less, and what lets go for 10° begins anew.
+        let low = |deg: f32| if deg <= 20.0 { 30.0 } else { 14.0 };
+        assert_eq!(dragged_deg(200, low), 0.0);
+        let let_go = |deg: f32| {
+            if (90.0..=100.0).contains(&deg) {
+                2.0
+            } else {
+                16.0
+            }
+        };
+        assert!((dragged_deg(200, let_go) - 95.0).abs() < 0.1);
+    }
 }

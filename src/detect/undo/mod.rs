@@ -6,10 +6,13 @@ mod fracture;
 mod galling;
 mod grips;
 mod outward;
+mod peak;
 mod seized;
 mod thread_free;
 mod turning_together;
 
+#[cfg(test)]
+mod broken_tests;
 #[cfg(test)]
 mod drive_tests;
 #[cfg(test)]
@@ -121,7 +124,7 @@ impl Detector for Undoing {
         let advance = self.outward.since_start(pitch_m);
         self.came_out |= advance == Advance::BacksOut;
         let drags = self.grips.torque_nm > FELT_SIGMA * self.grips.torque_u_nm;
-        self.drags_on = (self.grips.fall())
+        self.drags_on = (self.grips.peak.fall())
             .is_some_and(|fall| self.drags_on || drags && fall.since_rad >= SEAT_RAD);
         let run = Undone {
             grips: &self.grips,

@@ -115,3 +115,39 @@ impl Outward {
             .map(|(ratio, _)| ratio)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PITCH_M: f32 = 1.5e-3;
+
+    /// What is told after each tenth of a turn of a bolt that comes out by this part of its pitch; the
+    /// tenths from which it is told first.
+    fn told_from(ratio: f32) -> Option<(u32, Advance)> {
+        let mut outward = Outward::default();
+        (0..=15_u32).find_map(|tenths| {
+            let angle_rad = 0.1 * TAU * tenths as f32;
+            outward.add(
+                &AngleStep {
+                    angle_rad,
+                    advance_m: Some(ratio * PITCH_M * angle_rad / TAU),
+                    ..AngleStep::default()
+                },
+                PITCH_M,
+            );
+            let told = outward.since_start(PITCH_M);
+            (told != Advance::Unknown).then_some((tenths, told))
+        })
+    }
+
+    #[test]
+    fn nothing_is_told_within_a_turn_from_where_the_socket_sits() {
+        // It sits after 0.25 turns, that is with the third tenth.
+        assert_eq!(told_from(0.0), Some((13, Advance::Stands)));
+        assert_eq!(told_from(-2.0), Some((13, Advance::Stands)));
+        assert_eq!(told_from(1.0), Some((13, Advance::BacksOut)));
+        assert_eq!(told_from(2.0), Some((13, Advance::BacksOut)));
+        assert_eq!(told_from(0.5), None);
+    }
+}

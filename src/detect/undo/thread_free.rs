@@ -15,7 +15,7 @@ impl ThreadFree {
     /// Looks at the run so far.
     pub fn look(&mut self, run: &Undone<'_>) -> Option<Detection> {
         let grips = run.grips;
-        let idle_nm = (GONE_PART * grips.peak_nm).max(2.0 * grips.torque_u_nm);
+        let idle_nm = (GONE_PART * grips.peak.nm).max(2.0 * grips.torque_u_nm);
         if self.found || !run.loose || grips.torque_nm > idle_nm {
             return None;
         }

@@ -6,6 +6,8 @@
 //! than its expanded uncertainty is rejected however unsure it is: what was seen to be wrong is never
 //! hidden behind what could not be told.
 
+#[cfg(test)]
+mod held_tests;
 mod loosen;
 #[cfg(test)]
 mod tests;
@@ -63,6 +65,8 @@ pub struct Seen {
     pub sensing_in_doubt: bool,
     /// Whether the joint torques contradicted each other.
     pub joints_disagree: bool,
+    /// Whether the slope at the end leaves open that the bolt has yielded below its window.
+    pub yield_in_doubt: bool,
     /// Part of the run, by time or count, for which samples were missing or unusable.
     pub missing_part: f32,
 }
@@ -145,6 +149,9 @@ pub fn judge(job: &BoltJob, seen: &Seen) -> (Verdict, Vec<Reason, 8>) {
     }
     if seen.joints_disagree {
         grounds.unknown(Reason::JointsDisagree);
+    }
+    if seen.yield_in_doubt {
+        grounds.unknown(Reason::YieldInDoubt);
     }
     if seen.missing_part > MISSING_PART {
         grounds.unknown(Reason::SamplesMissing);

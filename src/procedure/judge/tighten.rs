@@ -93,14 +93,11 @@ pub(super) fn to_torque(job: &BoltJob, seen: &Seen, grounds: &mut Grounds) {
     let angle_rad = seen.final_angle_rad.value - snug.angle_rad;
     if to_target > 0.0 {
         let by_torque = angle_rad * torque.u / (torque.value - snug.torque_nm);
+        // What the joins of strokes leave open of the end is open of snug as well, and counted there: the
+        // way between the two is no less sure than snug.
         let elastic = Figure {
             value: angle_rad * to_target,
-            u: to_target
-                * sqrt(
-                    snug.angle_u_rad * snug.angle_u_rad
-                        + seen.final_angle_rad.u * seen.final_angle_rad.u
-                        + by_torque * by_torque,
-                ),
+            u: to_target * sqrt(snug.angle_u_rad * snug.angle_u_rad + by_torque * by_torque),
         };
         grounds.hold(elastic, expected.band(), ELASTIC);
     }

@@ -247,6 +247,8 @@ pub enum Reason {
     FindingAgainst = 37,
     /// A joint torque was drifting, frozen or clipped.
     SensingInDoubt = 38,
+    /// At the end the slope lay below that of a yielding bolt, too little or too briefly for a finding.
+    YieldInDoubt = 39,
 }
 
 /// Where the work stands: `bm_update.phase`; 0: none of these.
