@@ -66,6 +66,7 @@ pub mod fastener;
 pub mod guide;
 pub mod math;
 pub mod monitor;
+pub mod parts;
 pub mod phase;
 pub mod procedure;
 pub mod sample;
