@@ -237,6 +237,8 @@ impl<const B: usize> BinnedCurve<B> {
     }
 
     /// A pair that is not merged yet, as one.
+    // A call of its own: whoever walks over the bins would hold it several times.
+    #[inline(never)]
     fn whole(&self, index: usize) -> Slot {
         self.at(index).and_next(self.at(index + Self::HALF))
     }

@@ -13,6 +13,8 @@ const ABOVE_ZERO: Band = Band::new(f32::MIN_POSITIVE, f32::MAX);
 struct First(Option<Fault>);
 
 impl First {
+    // Once and not at each of its places: 2 kB of flash.
+    #[inline(never)]
     fn look(&mut self, part: &'static str, key: &'static str, value: f32, range: Band) {
         if self.0.is_none() && !range.contains(value) {
             self.0 = Fault::outside(part, key, value, &range);

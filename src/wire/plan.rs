@@ -11,7 +11,7 @@ use core::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use super::crc32;
+use super::{bytes, crc32};
 use crate::arm::{ArmDescription, ArmError};
 use crate::fastener::Fault;
 use crate::parts::Part;
@@ -131,7 +131,7 @@ impl Plan {
         let written = match out.split_first_mut() {
             Some((version, rest)) => {
                 *version = PLAN_VERSION;
-                postcard::to_slice(self, rest).ok().map(|s| s.len() + 1)
+                bytes::write(self, rest).ok().map(|n| n + 1)
             }
             None => None,
         };
@@ -158,7 +158,7 @@ impl Plan {
             return Err(PlanError::Damaged);
         }
         let plan: Self = match body.split_first() {
-            Some((&PLAN_VERSION, rest)) => match postcard::take_from_bytes(rest) {
+            Some((&PLAN_VERSION, rest)) => match bytes::read(rest) {
                 Ok((plan, [])) => plan,
                 _ => return Err(PlanError::Malformed),
             },

@@ -121,6 +121,7 @@ impl Grounds {
     }
 
     /// A figure against its window: the reasons for below, inside, above and unsure.
+    #[inline(never)]
     fn hold(&mut self, figure: Figure, window: Band, reasons: [Reason; 4]) {
         let [below, inside, above, unsure] = reasons;
         match place(figure, window) {
