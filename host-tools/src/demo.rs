@@ -19,7 +19,7 @@ use crate::emulator::EmulatorError;
 use crate::replay::Outcome;
 use crate::samples::{BadRows, Recording, SamplesError};
 use crate::simulate::{JOINTS, WriteError, simulate, write_run};
-use crate::store::{Content, RawLog, RawWriter, Record, Said, StoreError, decode, runs};
+use crate::store::{Content, RawLog, RawWriter, Record, StoreError, decode};
 
 use controller::Controller;
 
@@ -200,10 +200,7 @@ fn record(bolts: &[Prepared], controller: &mut Controller, path: &Path) -> Resul
 /// What is shown is what the log tells, not what this process knows.
 fn read_back(bolts: Vec<Prepared>, path: &Path) -> Result<Vec<Shown>, DemoError> {
     let view = decode(RawLog::open(path)?)?;
-    let told = runs(view.entries.iter().filter_map(|entry| match &entry.said {
-        Said::Message(message) => Some(message),
-        _ => None,
-    }));
+    let told = view.runs();
     if told.len() != bolts.len() {
         return Err(DemoError::Incomplete {
             path: path.to_owned(),

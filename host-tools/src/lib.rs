@@ -10,6 +10,7 @@ pub mod link;
 pub mod page;
 pub mod record;
 pub mod replay;
+pub mod review;
 pub mod samples;
 pub mod simulate;
 pub mod store;

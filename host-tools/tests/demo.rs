@@ -5,7 +5,7 @@ use bolting_host::description::Description;
 use bolting_host::replay;
 use bolting_host::samples::{BadRows, Recording};
 use bolting_host::simulate::JOINTS;
-use bolting_host::store::{RawLog, Said, decode, runs};
+use bolting_host::store::{RawLog, decode};
 use bolting_monitor::procedure::Verdict;
 
 #[test]
@@ -23,10 +23,7 @@ fn a_replay_of_its_files_gives_what_its_log_tells() {
 
     let log = decode(RawLog::open(&out.join("flange.wirelog")).expect("a log")).expect("readable");
     assert_eq!((log.counts.garbled, log.counts.lost), (0, 0));
-    let told = runs(log.entries.iter().filter_map(|entry| match &entry.said {
-        Said::Message(message) => Some(message),
-        _ => None,
-    }));
+    let told = log.runs();
     let expected = [
         (Verdict::Accepted, None),
         (Verdict::Accepted, None),

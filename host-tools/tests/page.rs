@@ -25,6 +25,8 @@ fn point(angle_deg: f64, torque_nm: f64) -> PagePoint {
 fn run(name: &str) -> PageRun {
     PageRun {
         name: name.to_owned(),
+        about: Vec::new(),
+        missing: Vec::new(),
         verdict: Verdict::Accepted,
         reasons: vec![Reason::TorqueInWindow],
         final_torque_nm: Some(Estimate {
@@ -77,6 +79,7 @@ fn page(runs: &[PageRun]) -> String {
         generated_at: "a fixed day".to_owned(),
         how_samples_ran: "in this process".to_owned(),
         notes: vec!["2 rows were left out".to_owned()],
+        sign_off: false,
     };
     render("Bolts", runs, &context)
 }
@@ -119,11 +122,14 @@ fn hostile_words_stay_words() {
     let mut hostile = stripped(HOSTILE);
     hostile.findings[0].label = HOSTILE.to_owned();
     hostile.findings[0].evidence = HOSTILE.to_owned();
+    hostile.about = vec![HOSTILE.to_owned()];
+    hostile.missing = vec![HOSTILE.to_owned()];
     let context = PageContext {
         software_version: HOSTILE.to_owned(),
         generated_at: HOSTILE.to_owned(),
         how_samples_ran: HOSTILE.to_owned(),
         notes: vec![HOSTILE.to_owned()],
+        sign_off: true,
     };
     let page = render(HOSTILE, &[hostile.clone()], &context);
     assert!(!page.contains("<img"));
@@ -326,6 +332,7 @@ fn an_outcome_becomes_degrees_and_sentences() {
         angle_rad: std::f32::consts::PI,
         torque_nm: 20.0,
         torque_u_nm,
+        observable: true,
     };
     let mut outcome = Outcome {
         observable: Some(true),
@@ -345,7 +352,7 @@ fn an_outcome_becomes_degrees_and_sentences() {
         start_us: 0,
         curve: vec![sample(0.25), sample(12.0)],
     };
-    let run = PageRun::new("bolt", &job, &outcome, false);
+    let run = PageRun::new("bolt", Some(&job), &outcome, false);
     assert_eq!(
         run.snug_window_deg.map(|w| w.map(f64::round)),
         Some([1620.0, 1980.0])
@@ -363,11 +370,11 @@ fn an_outcome_becomes_degrees_and_sentences() {
     outcome
         .findings
         .push(finding(FindingKind::TorqueNotObservable, 12.0));
-    let run = PageRun::new("bolt", &job, &outcome, false);
+    let run = PageRun::new("bolt", Some(&job), &outcome, false);
     assert!(run.curve[0].torque_nm.is_some() && run.curve[1].torque_nm.is_none());
     assert_eq!(run.findings[1].torque_nm, None);
     let reasons = &mut outcome.summary.reasons;
     reasons.push(Reason::TorqueNotObservable).expect("room");
-    let run = PageRun::new("bolt", &job, &outcome, false);
+    let run = PageRun::new("bolt", Some(&job), &outcome, false);
     assert_eq!(run.final_torque_nm, None);
 }

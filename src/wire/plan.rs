@@ -148,6 +148,12 @@ impl Plan {
         }
     }
 
+    /// The CRC that a blob ends with, which tells one plan from another; 0 for what is no blob. (The
+    /// CRC of a whole blob is the same for every one: that of anything followed by its own CRC.)
+    pub fn crc_of(blob: &[u8]) -> u32 {
+        (blob.split_last_chunk::<4>()).map_or(0, |(_, crc)| u32::from_le_bytes(*crc))
+    }
+
     /// Reads a blob and checks it, so that a plan once read is sound.
     ///
     /// # Errors
@@ -201,6 +207,16 @@ mod tests {
     #[test]
     fn a_plan_comes_back_as_it_was_sent() {
         assert_eq!(Plan::from_blob(&blob(&plan())), Ok(plan()));
+    }
+
+    #[test]
+    fn plans_are_told_apart_by_the_crc_that_they_end_with() {
+        let mut other = plan();
+        other.job.name = "other".try_into().unwrap();
+        let [one, other] = [plan(), other].map(|plan| blob(&plan));
+        assert_ne!(Plan::crc_of(&one), Plan::crc_of(&other));
+        assert_eq!(crc32(&one), crc32(&other));
+        assert_eq!(Plan::crc_of(&[1, 2, 3]), 0);
     }
 
     #[test]

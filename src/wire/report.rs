@@ -24,7 +24,7 @@ pub struct Hello {
     pub joints: u8,
     /// Version of the controller's software: major, minor, patch.
     pub software: [u8; 3],
-    /// CRC-32 of the job that is loaded; 0 if none is.
+    /// CRC of the job that is loaded, see [`Plan::crc_of`](super::Plan::crc_of); 0 if none is.
     pub job_crc: u32,
     /// Name of that job.
     pub job: String<32>,

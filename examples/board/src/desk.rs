@@ -4,7 +4,7 @@ use bolting_monitor::monitor::Update;
 use bolting_monitor::procedure::{Snug, Turn};
 use bolting_monitor::wire::{
     Cycle, Frame, Heartbeat, Hello, JobAssembler, JobChunk, JobReply, JobStatus, LinkCounts,
-    LinkDown, Outbox, Plan, PlanError, Progress, ToController, crc32,
+    LinkDown, Outbox, Plan, PlanError, Progress, ToController,
 };
 use embedded_io::{Write, WriteReady};
 
@@ -175,7 +175,7 @@ impl Desk {
                 Ok(plan) if Session::takes(&plan) => {
                     let mut hello = self.outbox.hello().clone();
                     hello.joints = if plan.arm.is_some() { JOINTS as u8 } else { 0 };
-                    hello.job_crc = crc32(bytes);
+                    hello.job_crc = Plan::crc_of(bytes);
                     hello.job = plan.job.name.clone();
                     self.outbox.introduce(hello);
                     self.plan = Some(plan);

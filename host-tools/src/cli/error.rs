@@ -9,6 +9,7 @@ use bolting_host::record::RecordError;
 use bolting_host::replay::ReplayError;
 use bolting_host::samples::SamplesError;
 use bolting_host::simulate::cli::SimulateError;
+use bolting_host::store::StoreError;
 
 /// What ends a command.
 #[derive(Debug, thiserror::Error)]
@@ -71,6 +72,9 @@ pub enum CliError {
     /// A recording from a link that ended.
     #[error(transparent)]
     Record(#[from] RecordError),
+    /// A log that cannot be read.
+    #[error(transparent)]
+    Log(#[from] StoreError),
     /// A demo that could not be shown.
     #[error(transparent)]
     Demo(#[from] DemoError),
@@ -94,6 +98,7 @@ impl CliError {
             | Self::NoArm(_)
             | Self::WhichPass { .. }
             | Self::NoPass { .. }
+            | Self::Log(_)
             | Self::Bytes(_) => DATA,
             Self::Simulate(SimulateError::Write(_) | SimulateError::Output(_))
             | Self::Output(_)

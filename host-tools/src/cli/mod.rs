@@ -8,6 +8,8 @@ mod inputs;
 mod out;
 mod plan;
 mod replay;
+mod review;
+mod run;
 mod table;
 
 use std::process::ExitCode;
@@ -40,6 +42,7 @@ struct Cli {
 #[derive(Subcommand)]
 enum Command {
     Replay(replay::ReplayArgs),
+    Review(review::ReviewArgs),
     Describe(describe::DescribeArgs),
     Forecast(forecast::ForecastArgs),
     Constants(constants::ConstantsArgs),
@@ -59,6 +62,7 @@ pub fn main() -> ExitCode {
     let done = |_| ExitCode::SUCCESS;
     let ended = match &cli.command {
         Command::Replay(args) => replay::run(args),
+        Command::Review(args) => review::run(args),
         Command::Describe(args) => describe::run(args),
         Command::Forecast(args) => forecast::run(args),
         Command::Constants(args) => constants::run(args),

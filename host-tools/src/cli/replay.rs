@@ -5,9 +5,10 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use bolting_host::description::Description;
-use bolting_host::replay::{Outcome, Report, replay};
+use bolting_host::page::PageContext;
+use bolting_host::replay::{Report, replay};
 use bolting_host::samples::{BadRows, Fault, Recording, SamplesError};
-use bolting_monitor::procedure::{BoltJob, Turn, Verdict};
+use bolting_monitor::procedure::Turn;
 use clap::error::ErrorKind;
 use clap::{Args, CommandFactory};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
@@ -15,12 +16,14 @@ use rayon::prelude::*;
 
 use super::error::{CliError, DATA, NOT_ACCEPTED};
 use super::inputs::{self, Input};
+use super::run::{FileArgs, Run};
 use super::{out, table};
 
 const EXAMPLES: &str = "\
 Examples:
   bolting-host replay --bolt bolt.toml run-0001.csv
   bolting-host replay --json runs/ > verdicts.jsonl
+  bolting-host replay runs/ --html report.html --curves curves
   generate-samples | bolting-host replay --bolt bolt.toml -
 
 Exit code 0: every run accepted, no alarm. 1: some verdict is not \"accepted\" or an alarm was raised.
@@ -54,15 +57,8 @@ pub struct ReplayArgs {
     /// Runs replayed at a time [default: as many as there are processors]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     jobs: Option<u16>,
-}
-
-/// A run that was replayed.
-pub struct Run {
-    pub name: String,
-    pub job: BoltJob,
-    pub outcome: Outcome,
-    pub skipped_rows: usize,
-    notices: Vec<String>,
+    #[command(flatten)]
+    files: FileArgs,
 }
 
 /// What is the same for every run.
@@ -121,17 +117,21 @@ pub fn run(args: &ReplayArgs) -> Result<ExitCode, CliError> {
         }
     }
     tell_notices(&runs);
+    let context = PageContext {
+        software_version: env!("CARGO_PKG_VERSION").to_owned(),
+        how_samples_ran: "from recordings, through the monitor in this program".to_owned(),
+        notes: notes(&runs),
+        ..PageContext::default()
+    };
+    args.files.write("Replayed recordings", &runs, &context)?;
     out::data(&if args.json {
         json_lines(&runs)?
     } else {
         table::for_people(&runs)
     })?;
-    let accepted = |run: &Run| {
-        run.outcome.summary.verdict == Verdict::Accepted && run.outcome.findings.is_empty()
-    };
     Ok(if failed {
         ExitCode::from(DATA)
-    } else if runs.iter().all(accepted) {
+    } else if runs.iter().all(Run::is_accepted) {
         ExitCode::SUCCESS
     } else {
         ExitCode::from(NOT_ACCEPTED)
@@ -229,10 +229,13 @@ fn replay_one(input: &Input, common: &Common) -> Result<Run, CliError> {
     .concat();
     Ok(Run {
         name: input.run.clone(),
-        job: description.job.clone(),
+        job: Some(description.job.clone()),
         outcome: replayed.outcome,
         skipped_rows: recording.skipped,
         notices,
+        about: Vec::new(),
+        missing: Vec::new(),
+        summed_up: true,
     })
 }
 
@@ -284,6 +287,12 @@ fn read(path: &Path, bad_rows: BadRows) -> Result<Recording, SamplesError> {
             fault: Fault::Unreadable(source.to_string()),
         })?;
     Recording::parse(&bytes, path, bad_rows)
+}
+
+fn notes(runs: &[Run]) -> Vec<String> {
+    (runs.iter())
+        .flat_map(|run| (run.notices.iter()).map(|notice| format!("{}: {notice}", run.name)))
+        .collect()
 }
 
 /// Tells each notice once, with the first run that gave it.

@@ -3,12 +3,12 @@
 use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
-use bolting_host::words::{advice, finding_label, reason_sentence, seen};
+use bolting_host::words::{advice, finding_label, reason_label, reason_sentence, seen};
 use bolting_monitor::procedure::Verdict;
 use comfy_table::{Cell, CellAlignment, Color, ContentArrangement, Table, presets};
 
 use super::out;
-use super::replay::Run;
+use super::run::Run;
 
 const ALARM: Style = AnsiColor::Red.on_default();
 const HEADER: [&str; 8] = [
@@ -60,6 +60,7 @@ fn row(run: &Run) -> Vec<Cell> {
     let torque = match (run.outcome.final_torque_nm(), run.outcome.observable) {
         (Some(torque), _) => format!("{torque:.2} ± {:.2}", 2.0 * summary.final_torque_u_nm),
         (None, Some(_)) => "not observable".to_owned(),
+        (None, None) if !run.summed_up => "not told".to_owned(),
         (None, None) => "did not turn".to_owned(),
     };
     let degrees = |rad: f32| format!("{:.1}", rad.to_degrees());
@@ -85,10 +86,21 @@ fn below(run: &Run, text: &mut String) {
     let reasons: Vec<_> = summary
         .reasons
         .iter()
-        .map(|reason| reason_sentence(*reason, &run.job, summary))
+        .map(|reason| match &run.job {
+            Some(job) => reason_sentence(*reason, job, summary),
+            None => reason_label(*reason).to_owned(),
+        })
+        .chain(
+            run.missing
+                .iter()
+                .map(|m| format!("missing from the record: {m}")),
+        )
         .collect();
     // Writing to a string cannot fail.
     let _ = writeln!(text, "{}: {}", run.name, reasons.join("; "));
+    if !run.about.is_empty() {
+        let _ = writeln!(text, "  {}", run.about.join("; "));
+    }
     for finding in &run.outcome.findings {
         let stop = if finding.stops() { ", stop" } else { "" };
         let _ = writeln!(
@@ -101,7 +113,7 @@ fn below(run: &Run, text: &mut String) {
             advice(finding)
         );
     }
-    if run.outcome.observable.is_none() {
+    if run.outcome.observable.is_none() && run.summed_up {
         text.push_str("  the bolt never turned: check the signs of angle and torque, tightening is positive (a spindle whose angle counts up when it undoes, too: spindle.angle_counts = \"driving\")\n");
     }
     if summary.unusable_samples > 0 || run.skipped_rows > 0 {

@@ -4,7 +4,7 @@ use std::convert::Infallible;
 
 use bolting_monitor::monitor::Monitor;
 use bolting_monitor::sample::JointSample;
-use bolting_monitor::wire::{Hello, LinkDown, Outbox, Sample};
+use bolting_monitor::wire::{Hello, LinkDown, Outbox, Plan, Sample};
 use embedded_io::{ErrorType, Write, WriteReady};
 
 use super::{DemoError, firmware};
@@ -93,6 +93,7 @@ fn in_process(
     let mut hello = outbox.hello().clone();
     hello.run += 1;
     hello.run_start_us = samples.first().map_or(0, |sample| sample.time_us);
+    hello.job_crc = description.plan().map_or(0, |blob| Plan::crc_of(&blob));
     hello.job = description.job.name.clone();
     outbox.introduce(hello);
     let mut sent = Sent(Vec::new());

@@ -10,7 +10,7 @@ pub fn render(shown: &[Shown], how: &str) -> (String, Option<String>) {
         .map(|s| {
             PageRun::new(
                 &s.prepared.name,
-                &s.prepared.description.job,
+                Some(&s.prepared.description.job),
                 &s.outcome,
                 true,
             )

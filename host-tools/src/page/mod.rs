@@ -34,6 +34,8 @@ pub struct PageContext {
     pub how_samples_ran: String,
     /// Sentences for the reader, e.g. of skipped rows.
     pub notes: Vec<String>,
+    /// Whether people are to sign below the results.
+    pub sign_off: bool,
 }
 
 /// Makes the page. The same input gives the same bytes.
@@ -49,6 +51,7 @@ pub fn render(title: &str, runs: &[PageRun], context: &PageContext) -> String {
         "list" => table::list(runs),
         "cards" => table::cards(runs),
         "rows" => table::rows(runs),
+        "signoff" => table::sign_off(context).to_owned(),
         // A test renders the page and finds no key left over.
         _ => format!("{{{{{key}}}}}"),
     })

@@ -55,10 +55,14 @@ pub struct PageFinding {
 pub struct PageRun {
     /// Name for the list; need not be unique.
     pub name: String,
+    /// Where it comes from, a line each: when, by which controller.
+    pub about: Vec<String>,
     /// The answer.
     pub verdict: Verdict,
     /// Why.
     pub reasons: Vec<Reason>,
+    /// What is missing from its record.
+    pub missing: Vec<String>,
     /// Torque that the bolt carried where it last turned, N·m; `None`: not observable.
     pub final_torque_nm: Option<Estimate>,
     /// Bolt angle at the end, degrees.
@@ -88,10 +92,10 @@ pub struct PageRun {
 }
 
 impl PageRun {
-    /// What `job` asked for and what came of it.
-    pub fn new(name: &str, job: &BoltJob, outcome: &Outcome, invented: bool) -> Self {
+    /// What `job` asked for, where that is known, and what came of it.
+    pub fn new(name: &str, job: Option<&BoltJob>, outcome: &Outcome, invented: bool) -> Self {
         let summary = &outcome.summary;
-        // The points carry no flag of their own; the finding carries the limit they are held to.
+        // A finding carries no flag of its own, but the limit that it is held to.
         let limit_nm = outcome
             .findings
             .iter()
@@ -102,9 +106,11 @@ impl PageRun {
             (torque.value.is_finite() && torque.u <= limit_nm).then_some(torque)
         };
         let told = !summary.reasons.contains(&Reason::TorqueNotObservable);
-        let tightens = job.goal.direction() == Direction::Tighten;
+        let tightening = job.filter(|job| job.goal.direction() == Direction::Tighten);
         Self {
             name: name.to_owned(),
+            about: Vec::new(),
+            missing: Vec::new(),
             verdict: summary.verdict,
             reasons: summary.reasons.to_vec(),
             final_torque_nm: observable(summary.final_torque_nm, summary.final_torque_u_nm)
@@ -112,17 +118,16 @@ impl PageRun {
             final_angle_deg: degrees(summary.final_angle_rad, summary.final_angle_u_rad),
             snug_angle_deg: summary.snug.map(|s| degrees(s.angle_rad, s.angle_u_rad)),
             snug_torque_nm: summary.snug.map_or(0.0, |s| s.torque_nm.into()),
-            target: job.goal.end_nm().map(|window| Target {
+            target: job.and_then(|job| job.goal.end_nm()).map(|window| Target {
                 torque_nm: 0.5 * (f64::from(window.min) + f64::from(window.max)),
                 half_width_nm: 0.5 * (f64::from(window.max) - f64::from(window.min)),
             }),
-            snug_window_deg: job.rundown_rad.filter(|_| tightens).map(|e| {
+            snug_window_deg: tightening.and_then(|job| job.rundown_rad).map(|e| {
                 [e.value - e.tolerance, e.value + e.tolerance].map(|x| f64::from(x).to_degrees())
             }),
             prevailing_nm: job
-                .fastener
-                .locking
-                .and_then(|_| job.fastener.prevailing_nm())
+                .filter(|job| job.fastener.locking.is_some())
+                .and_then(|job| job.fastener.prevailing_nm())
                 .map(|b| [b.min.into(), b.max.into()]),
             findings: outcome
                 .findings
@@ -134,7 +139,7 @@ impl PageRun {
                 .iter()
                 .map(|p| PagePoint {
                     angle_deg: f64::from(p.angle_rad).to_degrees(),
-                    torque_nm: observable(p.torque_nm, p.torque_u_nm),
+                    torque_nm: observable(p.torque_nm, p.torque_u_nm).filter(|_| p.observable),
                 })
                 .collect(),
             samples: summary.samples,

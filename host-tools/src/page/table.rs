@@ -95,6 +95,9 @@ pub fn rows(runs: &[PageRun]) -> String {
     for run in runs {
         let (word, class) = words::verdict(run.verdict);
         let reasons: Vec<&str> = run.reasons.iter().map(|r| reason_label(*r)).collect();
+        let missing: String = (run.missing.iter())
+            .map(|m| format!("<p>Missing from the record: {}.</p>", escape(m)))
+            .collect();
         let snug = run
             .snug_angle_deg
             .map_or_else(|| "none seen".to_owned(), |s| with_u(s, 1));
@@ -111,13 +114,17 @@ pub fn rows(runs: &[PageRun]) -> String {
             },
         );
         html += &format!(
-            "<tr class=\"{class}\"><th scope=\"row\">{}{}</th><td><i class=\"shape\"></i><b>{word}</b><br>{}</td><td>{}</td><td>{target}</td><td>{}</td><td>{snug}</td><td>{}</td><td>{}</td></tr>\n",
+            "<tr class=\"{class}\"><th scope=\"row\">{}{}{}</th><td><i class=\"shape\"></i><b>{word}</b><br>{}{missing}</td><td>{}</td><td>{target}</td><td>{}</td><td>{snug}</td><td>{}</td><td>{}</td></tr>\n",
             escape(&run.name),
             if run.invented {
                 "<br><small>invented, simulated</small>"
             } else {
                 ""
             },
+            run.about
+                .iter()
+                .map(|line| format!("<br><small>{}</small>", escape(line)))
+                .collect::<String>(),
             reasons.join("; "),
             words::torque(run.final_torque_nm),
             with_u(run.final_angle_deg, 1),
@@ -127,6 +134,23 @@ pub fn rows(runs: &[PageRun]) -> String {
     }
     html
 }
+
+/// Where people sign, on paper.
+pub fn sign_off(context: &PageContext) -> &'static str {
+    if context.sign_off { SIGN_OFF } else { "" }
+}
+
+const SIGN_OFF: &str = "<section id=\"signoff\" aria-labelledby=\"signoff-title\">
+<h2 id=\"signoff-title\">Sign-off</h2>
+<p>A person answers for the bolts, with the joint's procedure at hand; this report does not.</p>
+<table>
+<thead><tr><th scope=\"col\">For</th><th scope=\"col\">Runs</th><th scope=\"col\">Name</th><th scope=\"col\">Date</th><th scope=\"col\">Signature</th></tr></thead>
+<tbody><tr><th scope=\"row\">Done</th><td></td><td></td><td></td><td></td></tr>
+<tr><th scope=\"row\">Reviewed</th><td></td><td></td><td></td><td></td></tr>
+<tr><th scope=\"row\">Accepted</th><td></td><td></td><td></td><td></td></tr></tbody>
+</table>
+</section>
+";
 
 fn alarms(run: &PageRun) -> String {
     if run.findings.is_empty() {

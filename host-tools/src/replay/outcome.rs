@@ -33,6 +33,8 @@ pub struct CurvePoint {
     pub torque_nm: f32,
     /// Standard uncertainty of the torque, N·m.
     pub torque_u_nm: f32,
+    /// Whether the torque was observable there.
+    pub observable: bool,
 }
 
 impl Outcome {
@@ -93,6 +95,7 @@ pub fn run<const N: usize>(
                 angle_rad: update.angle_rad,
                 torque_nm: update.torque_nm,
                 torque_u_nm: update.torque_u_nm,
+                observable: update.torque_observable,
             });
         }
     }

@@ -10,6 +10,7 @@ fn help_and_version_are_data_and_success() {
     assert_eq!((code, talk.as_str()), (Some(0), ""));
     for command in [
         "replay",
+        "review",
         "describe",
         "forecast",
         "constants",

@@ -221,3 +221,93 @@ fn a_bolt_that_never_turns_has_no_torque_and_a_hint_at_the_signs() {
     let report = only_report(&bench.run(&[&command[..], &["--json"]].concat()));
     assert_eq!(report["final_torque_nm"], Value::Null);
 }
+
+#[test]
+fn a_report_and_curves_are_written_where_they_are_asked_for() {
+    let bench = Bench::new();
+    bench.put("run.csv", &spindle_run(24.0));
+    let arguments = [
+        "replay",
+        "--bolt",
+        "bolt.toml",
+        "--html",
+        "report.html",
+        "--curves",
+        "curves/new",
+        "run.csv",
+    ];
+    assert_eq!(bench.run(&arguments).status.code(), Some(0));
+    let page = read(&bench.path("report.html"));
+    assert!(page.contains("Replayed recordings") && page.contains("<b>accepted</b>"));
+    assert!(!page.contains("{{") && !page.contains("id=\"signoff\""));
+    let curve = read(&bench.path("curves/new/run.curve.csv"));
+    let last: Vec<f64> = (curve.lines().last().unwrap().split(','))
+        .map(|figure| figure.parse().unwrap())
+        .collect();
+    // The last point of the recording: 24 N·m at 540° + 47°.
+    assert!(
+        (last[1].to_degrees() - 587.0).abs() < 1.0 && (last[2] - 24.0).abs() < 0.5,
+        "{last:?}"
+    );
+    let (code, _, talk) = said(&bench.run(&[
+        "replay",
+        "--bolt",
+        "bolt.toml",
+        "--html",
+        "no/such/folder/report.html",
+        "run.csv",
+    ]));
+    assert_eq!(code, Some(5));
+    assert!(
+        talk.contains("no/such/folder/report.html: cannot be written"),
+        "{talk}"
+    );
+}
+
+#[test]
+fn a_log_is_reviewed_and_another_file_refused() {
+    let bench = Bench::new();
+    let demo = bench.run(&["demo", "--in-process", "--no-page", "--out", "demo"]);
+    assert_eq!(demo.status.code(), Some(0));
+    let arguments = [
+        "review",
+        "demo/flange.wirelog",
+        "--bolt",
+        "demo/flange-bolt-4.toml",
+        "--html",
+        "record.html",
+        "--curves",
+        "curves",
+    ];
+    let (code, table, _) = said(&bench.run(&arguments));
+    assert_eq!(code, Some(1));
+    assert!(
+        table.contains("flange-bolt-3, run 3: an alarm stands against the bolt"),
+        "{table}"
+    );
+    // Of bolt 4 alone the window is known.
+    assert!(
+        table.contains("below its window, 43.20 to 52.80 N·m"),
+        "{table}"
+    );
+    let page = read(&bench.path("record.html"));
+    assert!(page.contains("id=\"signoff\"") && page.contains("SHA-256"));
+    assert!(bench.path("curves/flange-bolt-4-run-4.curve.csv").is_file());
+
+    let output = bench.run(&["review", "--json", "demo/flange.wirelog"]);
+    let runs: Vec<Value> = (output.stdout.split(|byte| *byte == b'\n'))
+        .filter(|line| !line.is_empty())
+        .map(|line| serde_json::from_slice(line).unwrap())
+        .collect();
+    assert_eq!(runs.len(), 4);
+    assert_eq!(
+        (&runs[3]["run_number"], &runs[3]["summed_up"]),
+        (&4.into(), &true.into())
+    );
+    assert_eq!(runs[3]["alarms"][0]["kind"], "strip");
+
+    bench.put("run.csv", &spindle_run(24.0));
+    let (code, _, talk) = said(&bench.run(&["review", "run.csv"]));
+    assert_eq!(code, Some(3));
+    assert!(talk.contains("run.csv is no wire log"), "{talk}");
+}

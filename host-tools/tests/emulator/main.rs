@@ -13,7 +13,7 @@ use bolting_monitor::detect::FindingKind;
 use bolting_monitor::fastener::{Fastener, Thread};
 use bolting_monitor::procedure::{self, BoltJob, Goal, Procedure, Sensing, Tare, Tool};
 use bolting_monitor::sample::{JointSample, SpindleReading};
-use bolting_monitor::wire::{FromController, JobStatus, LiftStop, Plan, Points, Sample, crc32};
+use bolting_monitor::wire::{FromController, JobStatus, LiftStop, Plan, Points, Sample};
 
 const SAMPLES: usize = 2000;
 
@@ -187,7 +187,7 @@ fn a_stripping_bolt_is_told_by_the_firmware() {
         .expect("it says who it is");
     assert_eq!(hello.job, "invented bolt 1");
     assert_eq!((hello.run, hello.joints), (1, 0));
-    assert_eq!(hello.job_crc, crc32(&job()));
+    assert_eq!(hello.job_crc, Plan::crc_of(&job()));
 
     let alarms: Vec<_> = run
         .messages
