@@ -97,7 +97,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                     ),
                     None => {
                         let line_nm = line.at(end_rad);
-                        let above_nm = self.peak_above(line_nm, end_rad);
+                        let above_nm = self.peak_above(line_nm + noise + wanders, end_rad);
                         // With equal right anywhere between the two (JCGM 100, 4.3.7).
                         let u = sqrt(u * u + above_nm * above_nm / 12.0);
                         (Some(line_nm + 0.5 * above_nm), u)
@@ -109,7 +109,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         }
     }
 
-    /// How far the highest torque lies above the line's end, where it was reached with the last of the
+    /// How far the highest torque lies above the line's end and its scatter, where it was reached with the last of the
     /// bolt angle, N·m: friction rises as the bolt comes to rest (ISO 16047 fixes the speed for that), in
     /// less angle than the line is long.
     fn peak_above(&self, line_nm: f32, end_rad: f32) -> f32 {
