@@ -207,16 +207,17 @@ impl Detectors {
 
 fn undo_expected(job: &BoltJob, expected: &ExpectedRun) -> UndoExpected {
     let elastic_rad = expected.elastic_rad.map(|band| band.middle());
-    let (recorded_nm, run_out_rad) = match job.goal {
+    let (recorded_nm, breakaway_nm, run_out_rad) = match job.goal {
         Goal::Loosen {
             recorded_nm,
+            breakaway_nm,
             run_out_rad,
-            ..
-        } => (recorded_nm, run_out_rad),
-        _ => (None, None),
+        } => (recorded_nm, breakaway_nm, run_out_rad),
+        _ => (None, None, None),
     };
     UndoExpected {
         recorded_nm,
+        breakaway_max_nm: breakaway_nm.map(|band| band.max),
         free_rad: run_out_rad.map(|e| e.value).or(job
             .rundown_rad
             .map(|turns| turns.value + elastic_rad.unwrap_or(0.0))),
