@@ -60,6 +60,16 @@ impl ser_flavors::Flavor for Writer<'_> {
 
 struct Reader<'de>(&'de [u8]);
 
+impl<'de> Reader<'de> {
+    #[inline(never)]
+    fn take(&mut self, count: usize) -> Result<&'de [u8]> {
+        let (taken, rest) =
+            (self.0.split_at_checked(count)).ok_or(Error::DeserializeUnexpectedEnd)?;
+        self.0 = rest;
+        Ok(taken)
+    }
+}
+
 impl<'de> de_flavors::Flavor<'de> for Reader<'de> {
     type Remainder = &'de [u8];
     type Source = &'de [u8];
@@ -75,12 +85,12 @@ impl<'de> de_flavors::Flavor<'de> for Reader<'de> {
         Some(self.0.len())
     }
 
-    #[inline(never)]
+    // Shows the caller's compiler that the length is right: postcard copies from it as an array, and a
+    // panic would be reachable.
+    #[inline(always)]
     fn try_take_n(&mut self, count: usize) -> Result<&'de [u8]> {
-        let (taken, rest) =
-            (self.0.split_at_checked(count)).ok_or(Error::DeserializeUnexpectedEnd)?;
-        self.0 = rest;
-        Ok(taken)
+        let taken = self.take(count)?.get(..count);
+        taken.ok_or(Error::DeserializeUnexpectedEnd)
     }
 
     fn finalize(self) -> Result<&'de [u8]> {
