@@ -71,6 +71,39 @@ pub fn ln(x: f32) -> f32 {
     if x > 0.0 { libm::logf(x) } else { 0.0 }
 }
 
+/// Limits of a number by one comparison each: [`f32::max`] and [`f32::min`] are calls of some 25
+/// instructions on targets without such an instruction. What is no number becomes the limit.
+pub trait Limited {
+    /// This, or `least` where it is less.
+    fn at_least(self, least: Self) -> Self;
+    /// This, or `most` where it is more.
+    fn at_most(self, most: Self) -> Self;
+}
+
+impl Limited for f32 {
+    #[inline(always)]
+    fn at_least(self, least: Self) -> Self {
+        if self > least { self } else { least }
+    }
+
+    #[inline(always)]
+    fn at_most(self, most: Self) -> Self {
+        if self < most { self } else { most }
+    }
+}
+
+/// `x` within ±`most`; 0 for what is no number. One comparison where it is within.
+#[inline(always)]
+pub fn within(x: f32, most: f32) -> f32 {
+    if x.abs() <= most {
+        x
+    } else if x.is_nan() {
+        0.0
+    } else {
+        most.copysign(x)
+    }
+}
+
 /// Largest whole number not above `x`, as f32; exact for every finite `x`.
 pub fn floor(x: f32) -> f32 {
     // Above 2^23 every f32 is whole already, and the cast below would saturate.

@@ -106,7 +106,8 @@ fn a_payload_taken_mid_run_is_carried_by_the_gravity_model() {
 
     // The switch matters: a payload that the sample does not tell of shows as side load.
     let moment = |rig: &mut Rig| {
-        let side = rig.step(1.5).side_moment.expect("an arm");
+        // Weights and the moment across are taken in turns, within a score of samples.
+        let side = rig.turn(3.0, rundown).side_moment.expect("an arm");
         (side.size_nm(), side.u_nm)
     };
     let (told_nm, u_nm) = moment(&mut rig);

@@ -41,8 +41,9 @@ struct Core {
     name: &'static str,
     target: &'static str,
     qemu: &'static [&'static str],
-    /// How many of the runs: those without a floating-point unit take long.
+    /// How many of the runs, and at which rates, Hz: those without a floating-point unit take long.
     runs: usize,
+    rates_hz: &'static [u32],
 }
 
 const CORES: [Core; 3] = [
@@ -57,6 +58,7 @@ const CORES: [Core; 3] = [
             "cortex-m4",
         ],
         runs: 3,
+        rates_hz: &[250, 4000],
     },
     // The board has no Cortex-M0+; its core runs that core's instructions, and they are what counts.
     Core {
@@ -70,12 +72,14 @@ const CORES: [Core; 3] = [
             "cortex-m4",
         ],
         runs: 1,
+        rates_hz: &[250],
     },
     Core {
         name: "RV32IMAC (soft float)",
         target: "riscv32imac-unknown-none-elf",
         qemu: &["qemu-system-riscv32", "-machine", "virt", "-bios", "none"],
         runs: 1,
+        rates_hz: &[250],
     },
 ];
 
@@ -109,25 +113,27 @@ fn run() -> Result<()> {
         [builds, action @ ("--check" | "--accept"), file] => (builds, Some((action, file))),
         _ => return Err("usage: cost BUILDS [--check FILE | --accept FILE]".into()),
     };
-    let jobs: Vec<(&Core, usize)> = CORES
+    let jobs: Vec<(&Core, usize, u32)> = CORES
         .iter()
         .flat_map(|core| [(core, 7), (core, 6)])
+        .flat_map(|(core, joints)| core.rates_hz.iter().map(move |rate| (core, joints, *rate)))
         .collect();
     let all = jobs
         .par_iter()
-        .map(|(core, joints)| {
+        .map(|(core, joints, rate_hz)| {
             let elf = Path::new(builds)
                 .join(core.target)
                 .join("release/bolting-cost");
             // Error texts, because errors of any kind do not pass between threads.
-            measure(core, &elf, *joints).map_err(|e| e.to_string())
+            measure(core, &elf, *joints, *rate_hz).map_err(|e| e.to_string())
         })
         .collect::<std::result::Result<Vec<Measured>, String>>()?;
     let mut figures = BTreeMap::new();
-    for ((core, joints), measured) in jobs.iter().zip(&all) {
-        print(core, *joints, measured);
+    for ((core, joints, rate_hz), measured) in jobs.iter().zip(&all) {
+        print(core, *joints, *rate_hz, measured);
         for (name, figure) in accepted_figures(measured) {
-            figures.insert(format!("{},{joints},{name}", core.target), figure);
+            let name = format!("{},{joints},{rate_hz},{name}", core.target);
+            figures.insert(name, figure);
         }
     }
     match action {
@@ -138,9 +144,9 @@ fn run() -> Result<()> {
 }
 
 /// All runs through one core.
-fn measure(core: &Core, elf: &Path, joints: usize) -> Result<Measured> {
+fn measure(core: &Core, elf: &Path, joints: usize, rate_hz: u32) -> Result<Measured> {
     let mut all = Measured::default();
-    for scenario in scenarios().take(core.runs) {
+    for scenario in scenarios(rate_hz).take(core.runs) {
         let folder = tempfile::tempdir()?;
         fs::write(
             folder.path().join("input.bin"),
@@ -173,11 +179,11 @@ fn measure(core: &Core, elf: &Path, joints: usize) -> Result<Measured> {
     Ok(all)
 }
 
-/// The same short bolt, sound and not. A quarter of the usual rate keeps the emulator's share short
-/// and makes the mean harder than it is at 1 kHz: angle steps are closed four times as often.
-fn scenarios() -> impl Iterator<Item = Scenario> {
+/// The same short bolt, sound and not. At a quarter of the usual rate angle steps are closed four times
+/// as often, and a fast stroke closes one before all have judged the last.
+fn scenarios(rate_hz: u32) -> impl Iterator<Item = Scenario> {
     [Fault::None, Fault::strip(), Fault::cross_thread()]
-        .map(|fault| Scenario {
+        .map(move |fault| Scenario {
             bolt: Bolt {
                 rundown_turns: 2.5,
                 ..Bolt::default()
@@ -187,7 +193,7 @@ fn scenarios() -> impl Iterator<Item = Scenario> {
                 ..Stated::default()
             },
             sampling: Sampling {
-                rate_hz: 250.0,
+                rate_hz: rate_hz.into(),
                 ..Sampling::default()
             },
             fault,
@@ -290,12 +296,15 @@ fn worst(samples: &[Counts], stage: usize) -> Option<&Counts> {
     samples.iter().max_by(|a, b| a[stage].total_cmp(&b[stage]))
 }
 
-fn print(core: &Core, joints: usize, measured: &Measured) {
+fn print(core: &Core, joints: usize, rate_hz: u32, measured: &Measured) {
     let samples = &measured.samples;
     let Some(worst_whole) = worst(samples, STAGES.len() - 1) else {
         return;
     };
-    println!("### {}, {joints} joints\n", core.name);
+    println!(
+        "### {}, {joints} joints, {rate_hz} samples a second\n",
+        core.name
+    );
     println!("| instructions | mean | worst | in the worst update |");
     println!("|---|---:|---:|---:|");
     for (stage, name) in STAGES.iter().enumerate() {
@@ -331,7 +340,7 @@ fn accepted_figures(measured: &Measured) -> [(&'static str, f64); 6] {
 
 fn to_csv(figures: &BTreeMap<String, f64>) -> String {
     figures.iter().fold(
-        "target,joints,figure,accepted\n".to_owned(),
+        "target,joints,rate_hz,figure,accepted\n".to_owned(),
         |text, (name, figure)| text + &format!("{name},{figure}\n"),
     )
 }

@@ -11,7 +11,7 @@
 //! term is that band, faded out until the direction is sure.
 
 use super::ArmModel;
-use crate::math::sqrt;
+use crate::math::{Limited, sqrt, within};
 
 /// Faster than any joint turns; keeps the squares finite.
 const LARGEST_VELOCITY_RAD_S: f32 = 1e6;
@@ -39,30 +39,22 @@ impl<const N: usize> FrictionEstimate<N> {
 impl<const N: usize> ArmModel<N> {
     /// Friction at the joint velocities `velocity_rad_s`, base first. All figures are finite:
     /// velocities are limited to ±10⁶ rad/s, and NaN is read as standstill, where the friction is a band.
+    #[inline(never)]
     pub fn friction(&self, velocity_rad_s: &[f32; N]) -> FrictionEstimate<N> {
         let per_transition = 1.0 / self.friction_transition_rad_s;
         let mut estimate = FrictionEstimate {
             torque_nm: [0.0; N],
             variance_nm2: [0.0; N],
         };
-        for (((friction, dq), torque_nm), variance_nm2) in self
-            .friction
-            .iter()
-            .zip(velocity_rad_s)
-            .zip(&mut estimate.torque_nm)
-            .zip(&mut estimate.variance_nm2)
-        {
-            let dq = if dq.is_nan() {
-                0.0
-            } else {
-                dq.clamp(-LARGEST_VELOCITY_RAD_S, LARGEST_VELOCITY_RAD_S)
-            };
-            let s = (dq * per_transition).clamp(-1.0, 1.0);
-            *torque_nm = friction.coulomb_nm * s + friction.viscous_nm_s_per_rad * dq;
+        for i in 0..N {
+            let (friction, dq) = (&self.friction[i], velocity_rad_s[i]);
+            let dq = within(dq, LARGEST_VELOCITY_RAD_S);
+            let s = (dq * per_transition).at_most(1.0).at_least(-1.0);
+            estimate.torque_nm[i] = friction.coulomb_nm * s + friction.viscous_nm_s_per_rad * dq;
             let moving = friction.coulomb_u_nm * s;
             let band = friction.coulomb_nm * friction.coulomb_nm * (1.0 - s * s) * THIRD;
             let viscous = friction.viscous_u_nm_s_per_rad * dq;
-            *variance_nm2 = moving * moving + band + viscous * viscous;
+            estimate.variance_nm2[i] = moving * moving + band + viscous * viscous;
         }
         estimate
     }

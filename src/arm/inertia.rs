@@ -13,8 +13,11 @@
 //!
 //! Bounded: N bodies and N (N + 1) / 2 elements.
 
-use super::{ArmModel, ArmPose, Body};
-use crate::math::{Vec3, add, cross, dot, rotate, scale, sub};
+use core::array::from_fn;
+use core::ops::Range;
+
+use super::{ArmModel, ArmPose};
+use crate::math::{Vec3, add, cross, dot, rotate, scale, sub, within};
 
 /// Relative standard uncertainty of an inertial torque. Common practice, no source: a slender link
 /// of uniform section, turned about its end, has a third more inertia than its mass at the centre.
@@ -26,29 +29,41 @@ const LARGEST_ACCELERATION_RAD_S2: f32 = 1e6;
 /// Torque of each joint for an acceleration of each, kg·m²: the arm's inertia in one pose.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Inertia<const N: usize>([[f32; N]; N]);
+pub struct Inertia<const N: usize> {
+    elements_kg_m2: [[f32; N]; N],
+    /// Where it is being taken anew: all bodies beyond joint `from`, and which of tool and payload are
+    /// among them.
+    beyond: Composite,
+    from: usize,
+    held: (bool, bool),
+}
 
 impl<const N: usize> Inertia<N> {
     /// From its elements, row by row.
     pub const fn new(elements_kg_m2: [[f32; N]; N]) -> Self {
-        Self(elements_kg_m2)
+        Self {
+            elements_kg_m2,
+            beyond: Composite::NONE,
+            from: N,
+            held: (false, false),
+        }
+    }
+
+    /// The joints of which [`ArmModel::renew_inertia`] will take `rows` rows next, and whose centres of
+    /// mass it needs for that.
+    pub fn next(&self, rows: usize) -> Range<usize> {
+        self.from.saturating_sub(rows)..self.from
     }
 
     /// Torque of each joint, N·m, that gives the arm `acceleration_rad_s2`, base first. All figures are
     /// finite: accelerations are limited to ±10⁶ rad/s², and NaN is read as 0.
     pub fn torque_nm(&self, acceleration_rad_s2: &[f32; N]) -> [f32; N] {
-        let most = LARGEST_ACCELERATION_RAD_S2;
-        let acceleration = acceleration_rad_s2.map(|a| {
-            if a.is_nan() {
-                0.0
-            } else {
-                a.clamp(-most, most)
-            }
-        });
-        self.0.map(|row| {
+        let acceleration: [f32; N] =
+            from_fn(|i| within(acceleration_rad_s2[i], LARGEST_ACCELERATION_RAD_S2));
+        from_fn(|i| {
             let mut sum = 0.0;
-            for (element, acceleration) in row.iter().zip(&acceleration) {
-                sum += element * acceleration;
+            for j in 0..N {
+                sum += self.elements_kg_m2[i][j] * acceleration[j];
             }
             sum
         })
@@ -56,7 +71,8 @@ impl<const N: usize> Inertia<N> {
 }
 
 /// All bodies beyond a joint, about the tip.
-#[derive(Default)]
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 struct Composite {
     mass_kg: f32,
     first: Vec3,
@@ -66,6 +82,13 @@ struct Composite {
 }
 
 impl Composite {
+    const NONE: Self = Self {
+        mass_kg: 0.0,
+        first: [0.0; 3],
+        squares: [0.0; 3],
+        products: [0.0; 3],
+    };
+
     fn join(&mut self, mass_kg: f32, from_tip_m: &Vec3) {
         let [x, y, z] = *from_tip_m;
         let moment = scale(from_tip_m, mass_kg);
@@ -95,19 +118,41 @@ impl Composite {
 
 impl<const N: usize> ArmModel<N> {
     /// The arm's inertia in `pose`, with or without tool and payload.
-    #[inline(never)]
     pub fn inertia(&self, pose: &ArmPose<N>, tool_held: bool, payload_held: bool) -> Inertia<N> {
+        let mut inertia = Inertia::new([[0.0; N]; N]);
+        self.renew_inertia(&mut inertia, pose, (tool_held, payload_held), N);
+        inertia
+    }
+
+    /// Takes the next `rows` rows of the inertia anew, the outermost joint's first; after joint 0 it
+    /// begins again, as it does where tool or payload (`held`) were taken or let go. `pose` must have the
+    /// centres of mass of [`Inertia::next`]. The rows of one turn come from poses that are some samples
+    /// apart: at hand speeds that is well within [`INERTIA_U`].
+    #[inline(never)]
+    pub fn renew_inertia(
+        &self,
+        inertia: &mut Inertia<N>,
+        pose: &ArmPose<N>,
+        held: (bool, bool),
+        rows: usize,
+    ) {
         let tip_m = &pose.tip.translation_m;
-        let mut beyond = Composite::default();
-        let mut hand = |body: &Body, held: bool| {
-            if held {
-                beyond.join(body.mass_kg, &rotate(&pose.tip.rotation, &body.com_m));
+        let Inertia {
+            elements_kg_m2,
+            beyond,
+            from,
+            ..
+        } = inertia;
+        if *from == N {
+            *beyond = Composite::NONE;
+            inertia.held = held;
+            for (body, held) in [(self.tool(), held.0), (&self.payload, held.1)] {
+                if held {
+                    beyond.join(body.mass_kg, &rotate(&pose.tip.rotation, &body.com_m));
+                }
             }
-        };
-        hand(self.tool(), tool_held);
-        hand(&self.payload, payload_held);
-        let mut elements = [[0.0; N]; N];
-        for i in (0..N).rev() {
+        }
+        for i in (from.saturating_sub(rows)..*from).rev() {
             let mass_kg = self.chain.hops[i].link.mass_kg;
             beyond.join(mass_kg, &sub(&pose.com_m[i], tip_m));
             let (linear, angular) = parts(&pose.jacobian[i]);
@@ -115,11 +160,14 @@ impl<const N: usize> ArmModel<N> {
             for j in 0..=i {
                 let (linear, angular) = parts(&pose.jacobian[j]);
                 let element = dot(&linear, &force_n) + dot(&angular, &moment_nm);
-                elements[i][j] = element;
-                elements[j][i] = element;
+                elements_kg_m2[i][j] = element;
+                elements_kg_m2[j][i] = element;
             }
         }
-        Inertia(elements)
+        *from = from.saturating_sub(rows);
+        if *from == 0 || inertia.held != held {
+            *from = N;
+        }
     }
 }
 

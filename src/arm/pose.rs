@@ -12,7 +12,7 @@
 //! per joint and no second walk along the arm; of `M` only what is held in the hand is left, see
 //! `chain.rs`. Bounded: loops over the joints only, the same work in every pose.
 
-use core::array::from_fn;
+use core::ops::Range;
 
 use super::{ArmModel, Transform};
 use crate::math::{Vec3, add, cross, dot, mat_mul, rotate, scale, sin_cos, sub, transposed};
@@ -31,8 +31,21 @@ pub struct ArmPose<const N: usize> {
     pub jacobian: [[f32; 6]; N],
     /// Torque that each joint must exert to hold the arm against gravity, N·m.
     pub gravity_nm: [f32; N],
-    /// Centre of mass of each link, m, base frame.
+    /// Centre of mass of each link that was asked for, m, base frame; 0 of the others.
     pub com_m: [[f32; 3]; N],
+}
+
+impl<const N: usize> ArmPose<N> {
+    /// A place for one, all zero: so it takes a third of what a copy does.
+    pub const NONE: Self = Self {
+        tip: Transform {
+            rotation: [[0.0; 3]; 3],
+            translation_m: [0.0; 3],
+        },
+        jacobian: [[0.0; 6]; N],
+        gravity_nm: [0.0; N],
+        com_m: [[0.0; 3]; N],
+    };
 }
 
 impl<const N: usize> ArmModel<N> {
@@ -40,12 +53,29 @@ impl<const N: usize> ArmModel<N> {
     /// and of the payload. All figures are finite: a position that is not, or is beyond ±10⁴ rad, is
     /// read as 0.
     pub fn pose(&self, position_rad: &[f32; N], tool_held: bool, payload_held: bool) -> ArmPose<N> {
+        let mut pose = ArmPose::NONE;
+        self.pose_into(&mut pose, position_rad, (tool_held, payload_held), &(0..N));
+        pose
+    }
+
+    /// As [`ArmModel::pose`], into a pose that is there already, whose centres of mass are left as they
+    /// are but for some links: just the inertia asks for them. `held`: tool and payload.
+    // Alone: among all else that a sample needs the registers do not do.
+    #[inline(never)]
+    pub fn pose_into(
+        &self,
+        pose: &mut ArmPose<N>,
+        position_rad: &[f32; N],
+        (tool_held, payload_held): (bool, bool),
+        centres: &Range<usize>,
+    ) {
         let [mut x, mut y, mut z] = transposed(&self.chain.start);
         let mut at_m = [0.0; 3];
         let mut sum_kg_m = [0.0; 3];
-        let mut com_m = [[0.0; 3]; N];
-        // Of each joint: origin, axis, and the first moment of all links before it.
-        let joints: [(Vec3, Vec3, Vec3); N] = from_fn(|i| {
+        // Of each joint: origin and axis, where its column will be, and the first moment of all links
+        // before it.
+        let mut before_kg_m = [[0.0; 3]; N];
+        for i in 0..N {
             let hop = &self.chain.hops[i];
             let q = if position_rad[i].abs() <= LARGEST_POSITION_RAD {
                 position_rad[i]
@@ -60,22 +90,25 @@ impl<const N: usize> ArmModel<N> {
             let (sin, cos) = sin_cos(q + hop.offset_rad);
             y = sum(&tilted, cos, &x, -sin);
             x = sum(&x, cos, &tilted, sin);
-            let before_kg_m = sum_kg_m;
+            pose.jacobian[i] = [at_m[0], at_m[1], at_m[2], z[0], z[1], z[2]];
+            before_kg_m[i] = sum_kg_m;
             let [mx, my] = hop.moment_kg_m;
             sum_kg_m = add(&sum_kg_m, &sum(&x, mx, &y, my));
-            let [cx, cy, cz] = hop.link.com_m;
-            com_m[i] = add(&at_m, &add(&sum(&x, cx, &y, cy), &scale(&z, cz)));
-            (at_m, z, before_kg_m)
-        });
+            if centres.contains(&i) {
+                let [cx, cy, cz] = hop.link.com_m;
+                pose.com_m[i] = add(&at_m, &add(&sum(&x, cx, &y, cy), &scale(&z, cz)));
+            }
+        }
         let last = Transform {
             rotation: transposed(&[x, y, z]),
             translation_m: at_m,
         };
-        let tip = Transform {
+        pose.tip = Transform {
             rotation: mat_mul(&last.rotation, &self.chain.tip.rotation),
             translation_m: last.point(&self.chain.tip.translation_m),
         };
 
+        let tip = pose.tip;
         let (mut held_kg, mut held_kg_m) = (0.0, [0.0; 3]);
         for (body, held) in [(self.tool(), tool_held), (&self.payload, payload_held)] {
             if held {
@@ -90,22 +123,18 @@ impl<const N: usize> ArmModel<N> {
                 &rotate(&tip.rotation, &held_kg_m),
             ),
         );
-        ArmPose {
-            tip,
-            jacobian: from_fn(|i| {
-                let (origin_m, axis, _) = &joints[i];
-                let [vx, vy, vz] = cross(axis, &sub(&tip.translation_m, origin_m));
-                let [wx, wy, wz] = *axis;
-                [vx, vy, vz, wx, wy, wz]
-            }),
-            gravity_nm: from_fn(|i| {
-                let (origin_m, axis, before_kg_m) = &joints[i];
-                let beyond_kg_m = sub(&all_kg_m, before_kg_m);
-                let lever_kg_m = sub(&beyond_kg_m, &scale(origin_m, held_kg));
-                // −z · (s × g), turned round.
-                dot(&lever_kg_m, &cross(axis, self.gravity_m_s2()))
-            }),
-            com_m,
+        let gravity = self.gravity_m_s2();
+        for (column, (gravity_nm, before_kg_m)) in
+            (pose.jacobian.iter_mut()).zip(pose.gravity_nm.iter_mut().zip(&before_kg_m))
+        {
+            let [px, py, pz, wx, wy, wz] = *column;
+            let (origin_m, axis) = ([px, py, pz], [wx, wy, wz]);
+            let [vx, vy, vz] = cross(&axis, &sub(&tip.translation_m, &origin_m));
+            *column = [vx, vy, vz, wx, wy, wz];
+            let beyond_kg_m = sub(&all_kg_m, before_kg_m);
+            let lever_kg_m = sub(&beyond_kg_m, &scale(&origin_m, held_kg));
+            // −z · (s × g), turned round.
+            *gravity_nm = dot(&lever_kg_m, &cross(&axis, gravity));
         }
     }
 }

@@ -2,6 +2,7 @@
 
 use super::line::Point;
 use super::step::STEP_RAD;
+use crate::math::Limited;
 
 /// One bin of the curve: angle-weighted means.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -126,7 +127,7 @@ impl<const B: usize> BinnedCurve<B> {
 
     /// Adds a point, weighted by the angle it covers. One before the start counts to the first bin.
     pub fn add(&mut self, point: &Point) {
-        let offset = (point.x - self.start_rad).max(0.0);
+        let offset = (point.x - self.start_rad).at_least(0.0);
         if !point.x.is_finite() || !offset.is_finite() {
             return;
         }
@@ -164,6 +165,29 @@ impl<const B: usize> BinnedCurve<B> {
     /// The bins as points for a fit, weighted by the angle they cover.
     pub fn points(&self) -> impl DoubleEndedIterator<Item = Point> + Clone + '_ {
         self.iter().map(Self::point)
+    }
+
+    /// Shows the bins before one that hold something as points, with their number, the newest first, for
+    /// as long as `take` wants more.
+    /// What [`BinnedCurve::points`] reversed gives, for half the instructions.
+    #[inline(always)]
+    pub(crate) fn backwards(&self, before: usize, mut take: impl FnMut(usize, &Point) -> bool) {
+        let width_rad = self.step_rad * (1.0 / WIDTH_PARTS);
+        for index in (0..self.used.min(before)).rev() {
+            let slot = self.slot(index);
+            if slot.width == 0 {
+                continue;
+            }
+            let part = f32::from(slot.offset) * (1.0 / OFFSET_PARTS);
+            let point = Point {
+                x: self.start_rad + (index as f32 + part) * self.step_rad,
+                y: slot.torque_nm,
+                weight: f32::from(slot.width) * width_rad,
+            };
+            if !take(index, &point) {
+                return;
+            }
+        }
     }
 
     /// Width of a bin, rad.

@@ -1,6 +1,6 @@
 //! Level and scatter of the run so far: what a rise or a fall must stand out of.
 
-use crate::math::{TAU, sqrt};
+use crate::math::{Limited, TAU, sqrt};
 
 use super::window::{PastStep, Window};
 
@@ -33,17 +33,17 @@ impl Level {
             }
             if let Some(line) = window.line(SCATTER_STEPS) {
                 self.square_weight_rad =
-                    (self.square_weight_rad + newest.width_rad).min(MEMORY_RAD);
+                    (self.square_weight_rad + newest.width_rad).at_most(MEMORY_RAD);
                 let share = newest.width_rad / self.square_weight_rad;
-                self.square += (line.residual * line.residual - self.square) * share.min(1.0);
+                self.square += (line.residual * line.residual - self.square) * share.at_most(1.0);
             }
         }
     }
 
     fn add_mean(&mut self, step: &PastStep) {
-        self.mean_weight_rad = (self.mean_weight_rad + step.width_rad).min(MEMORY_RAD);
+        self.mean_weight_rad = (self.mean_weight_rad + step.width_rad).at_most(MEMORY_RAD);
         let share = step.width_rad / self.mean_weight_rad;
-        self.mean_nm += (step.torque_nm - self.mean_nm) * share.min(1.0);
+        self.mean_nm += (step.torque_nm - self.mean_nm) * share.at_most(1.0);
     }
 
     /// Mean torque, N·m; `None` until more than the window has been seen.

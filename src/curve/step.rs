@@ -70,6 +70,8 @@ impl AngleStep {
 #[derive(Clone, Copy, Debug, Default)]
 pub struct StepBuilder {
     width_rad: f32,
+    /// What the last sample added, rad.
+    last_rad: f32,
     angle: f32,
     torque: f32,
     noise_square: f32,
@@ -104,6 +106,7 @@ impl StepBuilder {
         }
         self.since_stop_rad += w;
         self.width_rad += w;
+        self.last_rad = w;
         // The sample stands at the end of its stretch: half a stretch back is its middle.
         self.angle += w * (motion.bolt_rad - 0.5 * w);
         self.torque += w * motion.stretch_torque_nm.unwrap_or(torque.value_nm);
@@ -121,9 +124,16 @@ impl StepBuilder {
         *self = Self {
             since_stop_rad: self.since_stop_rad,
             turned_us: self.turned_us,
+            last_rad: w,
             ..Self::default()
         };
         step
+    }
+
+    /// Whether the next sample may well close a step: one that turns the bolt as far as the last did, and
+    /// half as far again.
+    pub(crate) fn is_nearly_full(&self) -> bool {
+        self.width_rad + 1.5 * self.last_rad >= STEP_RAD
     }
 
     /// The step as far as it has come, ending at `end_rad`; `None` while it is empty.

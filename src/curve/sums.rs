@@ -1,7 +1,7 @@
 //! Sums for a line of torque over angle, in one pass.
 
 use super::line::{Line, Point};
-use crate::math::sqrt;
+use crate::math::{Limited, sqrt};
 
 /// Sums of torque over angle about a point, weighted by the angle covered.
 #[derive(Clone, Copy, Debug)]
@@ -18,6 +18,19 @@ pub(crate) struct Sums {
     /// Variance of the weighted sum of torques from their known noise, and its first and second
     /// moment over angle.
     noise: [f32; 3],
+}
+
+/// What [`Sums::slope`] gives.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct SumSlope {
+    pub x_mean: f32,
+    pub y_mean: f32,
+    pub slope: f32,
+    /// Square of its standard error from the residuals (n − 2 degrees of freedom).
+    pub slope_variance: f32,
+    /// Root mean square of the residuals (n − 2 degrees of freedom).
+    pub residual: f32,
+    pub count: u32,
 }
 
 impl Sums {
@@ -114,6 +127,26 @@ impl Sums {
         }
     }
 
+    /// The slope of sums about their own mean, without what only a line has: points alone tell its
+    /// variance.
+    #[inline(always)]
+    pub fn slope(&self) -> Option<SumSlope> {
+        if self.count < 3 || !(self.xx > 0.0 && self.xx < f32::MAX) {
+            return None;
+        }
+        let per_xx = 1.0 / self.xx;
+        let slope = self.xy * per_xx;
+        let square = (self.yy - slope * self.xy).at_least(0.0) / (self.count - 2) as f32;
+        Some(SumSlope {
+            x_mean: self.x,
+            y_mean: self.y,
+            slope,
+            slope_variance: square * per_xx,
+            residual: sqrt(square * self.count as f32 / self.weight),
+            count: self.count,
+        })
+    }
+
     /// The line of sums about their own mean, as [`Line::fit`] gives it.
     pub fn line(&self) -> Option<Line> {
         if self.count < 3 || !(self.xx > 0.0 && self.xx < f32::MAX) {
@@ -121,14 +154,14 @@ impl Sums {
         }
         let (per_xx, per_weight) = (1.0 / self.xx, 1.0 / self.weight);
         let slope = self.xy * per_xx;
-        let square = (self.yy - slope * self.xy).max(0.0) / (self.count - 2) as f32;
+        let square = (self.yy - slope * self.xy).at_least(0.0) / (self.count - 2) as f32;
         let [mean_noise, _, slope_noise] = self.noise;
         Some(Line {
             x_mean: self.x,
             y_mean: self.y,
             slope,
-            slope_u: sqrt((square * per_xx).max(slope_noise * per_xx * per_xx)),
-            mean_u: sqrt((square * per_weight).max(mean_noise * per_weight * per_weight)),
+            slope_u: sqrt((square * per_xx).at_least(slope_noise * per_xx * per_xx)),
+            mean_u: sqrt((square * per_weight).at_least(mean_noise * per_weight * per_weight)),
             residual: sqrt(square * self.count as f32 * per_weight),
             count: self.count,
         })

@@ -6,10 +6,10 @@ use super::window::Window;
 /// Bins of the stretch around snug.
 pub const TRAIL: usize = 64;
 /// Steps that are taken over at a time: those before the event are older than it by up to a window.
-const STEPS_AT_ONCE: usize = 4;
+const STEPS_AT_ONCE: usize = 2;
 
-/// The curve from the window before the snug event on. Bounded: takes over 4 steps of the window with
-/// every new one, so it has caught up 22 steps after the event.
+/// The curve from the window before the snug event on. Bounded: takes over 2 steps of the window with
+/// every new one, so it has caught up 64 steps after the event.
 #[derive(Clone, Debug)]
 pub struct Trail {
     curve: BinnedCurve<TRAIL>,
@@ -102,7 +102,7 @@ mod tests {
             let curve = trail.curve(&window);
             assert_eq!(curve.is_some(), i >= 100);
             assert!(curve.is_none_or(|c| c.iter().eq(plain.iter())), "after {i}");
-            assert!(i < 122 || trail.behind == 0);
+            assert!(i < 164 || trail.behind == 0);
         }
         trail.withdraw();
         assert!(trail.curve(&window).is_none());

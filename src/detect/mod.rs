@@ -1,7 +1,7 @@
 //! One file per phenomenon, behind one small interface. Knows nothing of input and output.
 //!
 //! A [`Detector`] looks at each angle step (and, where time matters, at each sample) and says at
-//! most once what it found. A step is looked at one to three samples after it was closed, by a group of
+//! most once what it found. A step is looked at one to four samples after it was closed, what may stop within three, by a group of
 //! detectors at a time, always before the next step. All angles and torques are in the driving direction: when a bolt is
 //! undone, loosening is positive here.
 //!

@@ -5,6 +5,7 @@
 //! so that the finding comes late rather than wrong; and never before snug is due.
 
 use super::{Cause, Detection, Detector, FindingKind, LOCAL_STEPS, Quantity, StepView};
+use crate::math::Limited;
 use crate::procedure::Goal;
 
 /// Torque above the rundown from which the angle counts, as a part of the target (common practice,
@@ -69,7 +70,7 @@ impl Detector for OverAngle {
         let gives = view
             .window
             .line(4 * LOCAL_STEPS)
-            .is_some_and(|l| l.slope < 0.5 * mean_nm / angle_rad.max(0.1));
+            .is_some_and(|l| l.slope < 0.5 * mean_nm / angle_rad.at_least(0.1));
         let (likely, runner_up) = if gives {
             (Cause::YieldingBolt, Cause::TurningTogether)
         } else {
@@ -109,13 +110,13 @@ impl OverAngle {
         } else {
             0.0
         };
-        let usual_nm = view.level.mean_nm().unwrap_or(0.0).max(ceiling_nm);
+        let usual_nm = view.level.mean_nm().unwrap_or(0.0).at_least(ceiling_nm);
         if mean_nm < usual_nm + expected.part_of_target_nm(LEFT_PART) {
             self.from_rad = None;
             return None;
         }
         let from_rad = *self.from_rad.get_or_insert(view.step.angle_rad);
-        let due_rad = from_rad.max(expected.earliest_snug_rad.unwrap_or(0.0));
+        let due_rad = from_rad.at_least(expected.earliest_snug_rad.unwrap_or(0.0));
         let limit = most_rad + SIGMA * view.angle_u_rad;
         view.snug.then_some((view.step.end_rad - due_rad, limit))
     }

@@ -9,6 +9,7 @@
 //! relaxation; one that stands for less than a second, or has no torque on it, tells nothing.
 
 use super::{Cause, Detection, Detector, EMBEDS_PART, FindingKind, Quantity, SampleView};
+use crate::math::Limited;
 
 /// What the tool's way back does not explain of it, in standard uncertainties of the torque at rest.
 const LOSS_SIGMA: f32 = 3.0;
@@ -72,7 +73,7 @@ impl Detector for Relaxation {
         let turned_nm = self.turned_nm?;
         self.stood_s += view.dt_s;
         self.standing_nm += (now_nm - self.standing_nm) * share(STANDING_S);
-        let back_rad = (self.turned_at_rad - view.tool_rad).max(0.0);
+        let back_rad = (self.turned_at_rad - view.tool_rad).at_least(0.0);
         let explained_nm = match self.windup_nm_per_rad {
             Some(stiffness) => STIFFER * stiffness * back_rad,
             None if back_rad < STILL_RAD => 0.0,
@@ -83,9 +84,9 @@ impl Detector for Relaxation {
             > view
                 .expected
                 .ceiling_nm
-                .max(view.expected.part_of_target_nm(0.3));
+                .at_least(view.expected.part_of_target_nm(0.3));
         let sure_nm = LOSS_SIGMA * view.torque.u_nm();
-        let limit = (EMBEDS_PART * turned_nm).max(sure_nm + explained_nm);
+        let limit = (EMBEDS_PART * turned_nm).at_least(sure_nm + explained_nm);
         let holds = self.standing_nm > HELD_PART * turned_nm;
         if clamps && holds && loss_nm > limit {
             self.lost_s += view.dt_s;

@@ -1,5 +1,7 @@
 //! A tool that levers: the moment across the bolt axis is too high for socket, head and joint.
 
+use crate::math::Vec3;
+
 use super::{Detection, Detector, FindingKind, Place, Quantity, SampleView};
 
 /// Time over which the size of the moment is averaged, s: a knock passes. Not the moment itself: its
@@ -12,6 +14,9 @@ const SIGMA: f32 = 2.0;
 #[derive(Clone, Copy, Debug)]
 pub struct SideLoad {
     limit_nm: Option<f32>,
+    /// The moment at the sample before and its size, N·m: it stands for some samples.
+    of: Vec3,
+    of_size_nm: f32,
     size_nm: f32,
     u_nm: f32,
     for_s: f32,
@@ -23,6 +28,8 @@ impl SideLoad {
     pub const fn new(limit_nm: Option<f32>) -> Self {
         Self {
             limit_nm,
+            of: [0.0; 3],
+            of_size_nm: 0.0,
             size_nm: 0.0,
             u_nm: 0.0,
             for_s: 0.0,
@@ -36,7 +43,10 @@ impl Detector for SideLoad {
         let (limit_nm, side) = self.limit_nm.zip(view.side)?;
         let dt_s = view.dt_s.clamp(0.0, AVERAGE_S);
         let share = dt_s / (dt_s + AVERAGE_S);
-        self.size_nm += (side.size_nm() - self.size_nm) * share;
+        if self.of != side.moment_nm {
+            (self.of, self.of_size_nm) = (side.moment_nm, side.size_nm());
+        }
+        self.size_nm += (self.of_size_nm - self.size_nm) * share;
         self.u_nm += (side.u_nm - self.u_nm) * share;
         self.for_s += dt_s;
         // Until the average has settled, its uncertainty has not either.

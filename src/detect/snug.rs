@@ -6,6 +6,7 @@
 
 use super::{CLEARS_PART, LOCAL_STEPS, StepView};
 use crate::curve::Line;
+use crate::math::Limited;
 
 /// Slope counts as a rise from this many standard errors on.
 const SLOPE_SIGMA: f32 = 5.0;
@@ -81,9 +82,9 @@ impl SnugWatch {
             self.base_nm
         };
         let rise =
-            (expected.part_of_target_nm(RISE_PART)).max(RISE_SIGMA * view.step.torque_u_nm());
+            (expected.part_of_target_nm(RISE_PART)).at_least(RISE_SIGMA * view.step.torque_u_nm());
         let now = view.window.mean_torque_nm(3);
-        if now > ceiling.max(self.base_nm) + rise {
+        if now > ceiling.at_least(self.base_nm) + rise {
             self.seen = true;
             self.seen_at_rad = view.step.angle_rad;
             self.peak_nm = now;
@@ -94,12 +95,15 @@ impl SnugWatch {
 
     fn learn(&mut self, view: &StepView<'_>) {
         let w = view.step.width_rad;
-        self.base_weight_rad = (self.base_weight_rad + w).min(BASE_RAD);
-        self.base_nm += (view.step.torque_nm - self.base_nm) * (w / self.base_weight_rad).min(1.0);
+        self.base_weight_rad = (self.base_weight_rad + w).at_most(BASE_RAD);
+        self.base_nm +=
+            (view.step.torque_nm - self.base_nm) * (w / self.base_weight_rad).at_most(1.0);
     }
 
     fn withdrawn(&mut self, view: &StepView<'_>) -> bool {
-        self.peak_nm = self.peak_nm.max(view.window.mean_torque_nm(LOCAL_STEPS));
+        self.peak_nm = self
+            .peak_nm
+            .at_least(view.window.mean_torque_nm(LOCAL_STEPS));
         let highest_nm = view
             .expected
             .target_nm

@@ -5,7 +5,7 @@
 //! from the lower envelope, and the whole swing counts as its uncertainty.
 
 use super::{Detection, Detector, FindingKind, Quantity, SampleView};
-use crate::math::sqrt;
+use crate::math::{Limited, sqrt};
 
 /// A swing counts from this part of the torque on (common practice: 5 to 10 %, no source), ...
 const SWING_PART: f32 = 0.06;
@@ -72,11 +72,11 @@ impl Detector for StickSlip {
         {
             self.end_row(view.tool_rad);
         }
-        self.furthest_rad = self.furthest_rad.max(view.tool_rad);
+        self.furthest_rad = self.furthest_rad.at_least(view.tool_rad);
         let torque_nm = view.torque.value_nm;
         let least_nm = (SWING_PART * self.extreme_nm.abs())
-            .max(SWING_NOISES * view.torque.noise_nm)
-            .max(SWING_SYSTEMATICS * view.torque.systematic_u_nm);
+            .at_least(SWING_NOISES * view.torque.noise_nm)
+            .at_least(SWING_SYSTEMATICS * view.torque.systematic_u_nm);
         if self.rising {
             if torque_nm >= self.extreme_nm {
                 self.extreme_nm = torque_nm;

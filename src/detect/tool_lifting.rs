@@ -6,7 +6,7 @@
 //! within one stroke, for a tool that is set down anew may stand otherwise.
 
 use super::{Cause, Detection, Detector, FindingKind, Quantity, StepView};
-use crate::math::TAU;
+use crate::math::{Limited, TAU};
 use crate::procedure::Direction;
 
 /// Way back that counts, m: a hand that presses wanders by some tenths, a head is 4 mm high and more
@@ -75,12 +75,12 @@ impl Detector for ToolLifting {
         let now_m = self.depth_m(view)?;
         let Some(furthest_m) = self.furthest_m.filter(|furthest_m| now_m < *furthest_m) else {
             let back_m = self.furthest_m.map_or(0.0, |m| m - self.nearest_since_m);
-            self.recovered_m = self.recovered_m.max(back_m);
+            self.recovered_m = self.recovered_m.at_least(back_m);
             (self.furthest_m, self.nearest_since_m) = (Some(now_m), now_m);
             return None;
         };
-        self.nearest_since_m = self.nearest_since_m.min(now_m);
-        let limit = BACK_M.max(BACK_RECOVERED * self.recovered_m);
+        self.nearest_since_m = self.nearest_since_m.at_most(now_m);
+        let limit = BACK_M.at_least(BACK_RECOVERED * self.recovered_m);
         let back_m = furthest_m - now_m;
         if back_m <= limit {
             return None;

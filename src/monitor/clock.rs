@@ -1,5 +1,6 @@
 //! Time and completeness of the samples.
 
+use crate::math::Limited;
 use crate::sample::JointSample;
 
 /// A gap is longer than so many usual sample steps.
@@ -12,6 +13,12 @@ const STALE_STEPS: f32 = 10.0;
 const STALE_S: f32 = 0.1;
 /// ... or after this one, s, where no step is known yet.
 const STALE_UNKNOWN_S: f32 = 0.5;
+
+/// Of µs: in two halves, for a number of 64 bits is converted by a call.
+fn seconds(us: u64) -> f32 {
+    const HALF: f32 = 4_294_967_296.0;
+    ((us >> 32) as u32 as f32 * HALF + us as u32 as f32) * 1e-6
+}
 
 /// Counts samples and keeps their time.
 #[derive(Clone, Copy, Debug, Default)]
@@ -38,7 +45,7 @@ impl Clock {
         let dt_s = if first {
             0.0
         } else {
-            (sample.time_us - self.last_us.max(start)) as f32 * 1e-6
+            seconds(sample.time_us - self.last_us.max(start))
         };
         self.last_us = sample.time_us;
         if self.usual_s > 0.0 && dt_s > GAP_STEPS * self.usual_s {
@@ -48,13 +55,13 @@ impl Clock {
             let share = if self.usual_s > 0.0 { 0.05 } else { 1.0 };
             self.usual_s += (dt_s - self.usual_s) * share;
         }
-        Some(((sample.time_us - start) as f32 * 1e-6, dt_s))
+        Some((seconds(sample.time_us - start), dt_s))
     }
 
     /// Time without a sample after which samples are stale, s.
     pub fn stale_after_s(&self) -> f32 {
         if self.usual_s > 0.0 {
-            (STALE_STEPS * self.usual_s).max(STALE_S)
+            (STALE_STEPS * self.usual_s).at_least(STALE_S)
         } else {
             STALE_UNKNOWN_S
         }

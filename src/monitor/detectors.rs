@@ -9,6 +9,8 @@ use crate::fastener::ExpectedRun;
 use crate::parts::IfUndoing;
 use crate::procedure::{BoltJob, Direction, Goal};
 
+use super::turns::Load;
+
 /// Detections that may wait for their turn: one is said with each sample.
 const WAITING: usize = 8;
 
@@ -17,39 +19,32 @@ const WAITING: usize = 8;
 pub(super) enum Group {
     /// Done up: thread and seat, ...
     Rundown,
-    /// ... then what gives way in clamping, ...
-    GivingWay,
-    /// ... then all that costs little.
-    Goal,
+    /// ... then whether the torque falls, and whether it rises as it did, in two parts; with the last the
+    /// limits of the goal, ...
+    Rise,
+    Slopes,
+    /// ... then what does not stop.
+    Rest,
     /// Undone: all.
     Undoing,
 }
 
 impl Group {
-    /// Who looks first: what may stop.
-    pub const fn first(direction: Direction) -> Self {
-        match direction {
-            Direction::Tighten => Self::Rundown,
-            Direction::Undo => Self::Undoing,
-        }
-    }
-
-    /// Samples by which all that can wait should, with these to look next: the more so once the first
-    /// have looked, for if the bolt closes the next step meanwhile all others look at once.
-    pub const fn puts_off(next: Option<Self>) -> u8 {
-        match next {
-            None => 0,
-            Some(Self::Rundown | Self::Undoing) => 4,
-            Some(Self::GivingWay | Self::Goal) => 12,
-        }
-    }
-
     /// Who looks with the sample after.
     pub const fn next(self) -> Option<Self> {
         match self {
-            Self::Rundown => Some(Self::GivingWay),
-            Self::GivingWay => Some(Self::Goal),
-            Self::Goal | Self::Undoing => None,
+            Self::Rundown => Some(Self::Rise),
+            Self::Rise => Some(Self::Slopes),
+            Self::Slopes => Some(Self::Rest),
+            Self::Rest | Self::Undoing => None,
+        }
+    }
+
+    /// What a sample bears with which this looks.
+    pub const fn load(self) -> Load {
+        match self {
+            Self::Rise | Self::Slopes => Load::Most,
+            _ => Load::Some,
         }
     }
 }
@@ -114,6 +109,14 @@ impl Detectors {
         self.giving_way.yield_onset_nm()
     }
 
+    /// Who looks at a completed step first: what may stop.
+    pub const fn first(&self) -> Group {
+        match self.direction {
+            Direction::Tighten => Group::Rundown,
+            Direction::Undo => Group::Undoing,
+        }
+    }
+
     /// Whether the slope leaves open that the bolt yields below its window.
     pub fn yield_in_doubt(&self) -> bool {
         self.giving_way.yield_in_doubt()
@@ -123,12 +126,17 @@ impl Detectors {
     pub fn on_step(&mut self, group: Group, view: &StepView<'_>) {
         let found = match group {
             Group::Rundown => [self.rundown.on_step(view), None, None],
-            Group::GivingWay => [self.giving_way.on_step(view), None, None],
-            Group::Goal => [
+            Group::Rise => {
+                let failed = self.giving_way.look_at_fall(view);
+                self.giving_way.look_at_rise(view);
+                [failed, None, None]
+            }
+            Group::Slopes => [
+                self.giving_way.look_at_slopes(view),
                 self.over_torque.on_step(view),
                 self.over_angle.on_step(view),
-                self.tool_lifting.on_step(view),
             ],
+            Group::Rest => [self.tool_lifting.on_step(view), None, None],
             Group::Undoing => [
                 self.undoing.as_mut().and_then(|u| u.on_step(view)),
                 self.tool_lifting.on_step(view),

@@ -9,6 +9,7 @@ mod landmarks;
 mod recent;
 mod source;
 mod standoff;
+mod turns;
 mod update;
 
 pub use begin::MonitorError;
@@ -30,6 +31,7 @@ use landmarks::Landmarks;
 use recent::Recent;
 use source::Source;
 use standoff::Standoff;
+use turns::Load;
 
 /// The monitor of one bolt: `N` joints (0: a spindle alone), a curve of `B` bins.
 ///
@@ -70,12 +72,13 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     /// Takes in one sample. One that is not usable or runs backwards in time is counted and
     /// otherwise ignored.
     ///
-    /// Bounded: the pose takes a loop over the joints, the wrench six reflections. The rest falls on
-    /// different samples: one that joins a stroke passes twice over 48 bins; one that closes an angle
-    /// step (never the same) takes at most 15 sums of the window, 4 steps of the trail and, as long as
+    /// Bounded: the pose takes a loop over the joints, the wrench the moment by standing weights. The rest
+    /// falls on different samples: new weights, the arm's inertia and the moment across take turns, a part
+    /// with each; one that joins a stroke passes twice over 48 bins; one that closes an angle
+    /// step (never the same) takes at most 15 sums of the window, 2 steps of the trail and, as long as
     /// the bolt turns steadily, 2 pairs of the curve; the usable ones after it show that step to those
-    /// who judge it, a group with each. So a finding about a step comes one to three samples after it.
-    /// Only where the bolt turns so fast that the next step is closed before, that sample shows the
+    /// who judge it, a group with each. So a finding about a step comes one to four samples after it, one
+    /// that stops within three. Only where the bolt turns so fast that the next step is closed before, that sample shows the
     /// step before to all who are left.
     pub fn update(&mut self, sample: &JointSample<N>) -> Update {
         self.last.snug_seen = false;
@@ -87,9 +90,12 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             return self.last;
         };
         self.last.time_us = sample.time_us;
-        let reading = self
-            .source
-            .read(sample, since_start_s, dt_s, Group::puts_off(self.unasked));
+        let load = match self.unasked {
+            Some(group) => group.load(),
+            None if self.steps.is_nearly_full() => Load::Some,
+            None => Load::None,
+        };
+        let reading = self.source.read(sample, since_start_s, dt_s, load);
         self.last.torque_nm = reading.torque.value_nm * self.tightening;
         self.last.torque_u_nm = reading.torque.u_nm();
         // Whatever the pose tells, it is not told of a tool that is not held or a load just changed.
@@ -145,7 +151,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         if let Some(step) = step {
             self.last.curve_point = true;
             self.keep(step, &mut judged);
-            self.unasked = (!reading.settling).then(|| Group::first(self.job.goal.direction()));
+            self.unasked = (!reading.settling).then(|| self.detectors.first());
         }
         let out = match self.job.goal.direction() {
             Direction::Tighten => None,

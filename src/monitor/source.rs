@@ -2,7 +2,7 @@
 
 use crate::arm::{ArmModel, ArmPose};
 use crate::math::{
-    IDENTITY, Mat3, Vec3, add, dot, mat_mul, norm, rotate, scale, sub, transposed, unit,
+    IDENTITY, Limited, Mat3, Vec3, add, dot, mat_mul, norm, rotate, scale, sub, transposed, unit,
 };
 use crate::parts::IfArm;
 use crate::procedure::{BoltJob, Direction, Mode};
@@ -12,6 +12,8 @@ use crate::wrench::{
     ArmReading, AxialTorque, InertiaTracker, JointSight, JointWrench, MomentAxis, SensorHealth,
     SideMoment, SpindleTorque,
 };
+
+use super::turns::{INERTIA_ROWS, Load, Turn, Turns};
 
 /// Time constant of velocities taken from positions, s.
 const VELOCITY_S: f32 = 0.008;
@@ -23,11 +25,6 @@ const FREE_MOTION_M_S: f32 = 0.03;
 /// Time after tool or payload were taken or let go that is not judged, s: switch and load do not
 /// come in the same sample.
 const SETTLING_S: f32 = 0.05;
-/// Samples for which a moment across the bolt axis stands: a hand changes its grip more slowly, and
-/// what judges it averages over a third of a second.
-const SIDE_EVERY: u8 = 8;
-/// Samples by which the arm's inertia is put off where the weights of the wrench are due.
-const ONE_AT_A_TIME: u8 = 8;
 /// Spindle noise, as a part of the target, where it is neither stated nor seen.
 const SPINDLE_NOISE_PART: f32 = 0.005;
 /// Likewise where no target is known, N·m.
@@ -45,8 +42,8 @@ pub(super) struct Reading {
     pub pause: Option<Pause>,
     /// Whether the load on the gripper has just changed, so that nothing is to be judged.
     pub settling: bool,
-    /// Moment across the bolt axis at the socket, where arm and tool are there; taken anew with every
-    /// [`SIDE_EVERY`]th sample.
+    /// Moment across the bolt axis at the socket, where arm and tool are there; taken anew where it is
+    /// its [turn](Turn).
     pub side: Option<SideMoment>,
     /// Whether the tip travels as only a tool does that is off the bolt.
     pub free_motion: bool,
@@ -67,8 +64,7 @@ struct Arm<const N: usize> {
     /// What each joint says at this sample.
     sights: [JointSight; N],
     side: Option<SideMoment>,
-    /// Samples until the moment across the axis is due.
-    side_in: u8,
+    turns: Turns,
     /// Position of the tip along the bolt axis and distance from it, m, and their rates, m/s.
     last_place_m: Option<[f32; 2]>,
     place_m_s: [f32; 2],
@@ -121,7 +117,7 @@ impl<const N: usize> Source<N> {
                     health: SensorHealth::new(*model.torque_range_nm()),
                     sights: [JointSight::default(); N],
                     side: None,
-                    side_in: 0,
+                    turns: Turns::default(),
                     last_place_m: None,
                     place_m_s: [0.0; 2],
                     wrench: JointWrench::new(
@@ -175,7 +171,7 @@ impl<const N: usize> Source<N> {
         sample: &JointSample<N>,
         since_start_s: f32,
         dt_s: f32,
-        put_off: u8,
+        load: Load,
     ) -> Reading {
         let in_tare = since_start_s < self.tare_s;
         let mut reading = Reading {
@@ -189,25 +185,25 @@ impl<const N: usize> Source<N> {
             free_motion: false,
         };
         if let Some(arm) = self.arm.as_mut() {
-            let pose = arm.model.pose(
-                &sample.position_rad,
-                sample.context.tool_held,
-                sample.context.payload_held,
-            );
+            let held = (sample.context.tool_held, sample.context.payload_held);
+            let turn = arm.turns.next(dt_s, load);
+            let rows = if turn == Some(Turn::Inertia) {
+                INERTIA_ROWS
+            } else {
+                0
+            };
+            let centres = arm.inertia.inertia_mut().next(rows);
+            let mut pose = ArmPose::NONE;
+            (arm.model).pose_into(&mut pose, &sample.position_rad, held, &centres);
             arm.track_velocity(sample, dt_s);
             arm.health
                 .update(&sample.torque_nm, &arm.velocity_rad_s, dt_s);
             let friction = arm.model.friction(&arm.velocity_rad_s);
-            let held = (sample.context.tool_held, sample.context.payload_held);
-            // Never both with one sample, if it can be helped.
-            let later = if arm.wrench.is_due(put_off) {
-                ONE_AT_A_TIME
-            } else {
-                put_off
-            };
-            let inertia = arm.inertia.update(&arm.velocity_rad_s, dt_s, later, || {
-                arm.model.inertia(&pose, held.0, held.1)
-            });
+            if rows > 0 {
+                let inertia = arm.inertia.inertia_mut();
+                arm.model.renew_inertia(inertia, &pose, held, rows);
+            }
+            let inertia = arm.inertia.update(&arm.velocity_rad_s, dt_s);
             let inputs = ArmReading {
                 pose: &pose,
                 torque_nm: &sample.torque_nm,
@@ -225,8 +221,8 @@ impl<const N: usize> Source<N> {
                 direction: along,
             });
             arm.wrench.look(&inputs, &mut arm.sights);
-            let held = sample.context.tool_held;
-            let socket_m = (held && arm.side_in == 0).then(|| {
+            let held = held.0;
+            let socket_m = (held && (turn == Some(Turn::Side) || arm.side.is_none())).then(|| {
                 let tool_end_m = add(&pose.tip.translation_m, &scale(&along, self.tool_length_m));
                 // On a stated axis the socket sits on it, also that of an angle head or a crank.
                 self.bolt_axis.map_or(tool_end_m, |line| {
@@ -240,15 +236,11 @@ impl<const N: usize> Source<N> {
                 &arm.sights,
                 &axis,
                 socket_m.as_ref(),
-                put_off,
+                turn == Some(Turn::Weights),
             );
             reading.torque = estimate.axial;
             reading.torque.value_nm *= self.drive;
             arm.side = estimate.side.or(arm.side.filter(|_| held));
-            arm.side_in = match arm.side {
-                Some(_) => (arm.side_in + 1) % SIDE_EVERY,
-                None => 0,
-            };
             reading.side = arm.side;
             let (twist_rad, advance_m) =
                 arm.twist_and_advance(&pose, self.bolt_axis.as_ref(), &self.tool_axis);
@@ -256,7 +248,8 @@ impl<const N: usize> Source<N> {
             reading.advance_m = Some(advance_m * self.feed);
             arm.track_place(&pose, self.bolt_axis.as_ref(), &self.tool_axis, dt_s);
             let [along_m_s, away_m_s] = arm.place_m_s;
-            reading.free_motion = norm(&[along_m_s, away_m_s, 0.0]) > FREE_MOTION_M_S;
+            let square = along_m_s * along_m_s + away_m_s * away_m_s;
+            reading.free_motion = square > FREE_MOTION_M_S * FREE_MOTION_M_S;
         }
         if let (true, Some(spindle)) = (self.use_spindle, &sample.spindle) {
             reading.taring = in_tare && self.spindle.tare(spindle.angle_rad, spindle.torque_nm);
@@ -297,7 +290,7 @@ impl<const N: usize> Source<N> {
         self.settling_s = if changed {
             SETTLING_S
         } else {
-            (self.settling_s - dt_s).max(0.0)
+            (self.settling_s - dt_s).at_least(0.0)
         };
         self.settling_s > 0.0
     }

@@ -5,7 +5,7 @@
 //! it is at most as deep as the tool has been; undone it has come out by at most the pitch, and no
 //! further than the tool has been while it turned it, for a bolt that is out of its thread stays.
 
-use crate::math::TAU;
+use crate::math::{Limited, TAU};
 
 /// Part of the distance at the tare that counts as clear.
 const CLEAR_PART: f32 = 0.9;
@@ -27,7 +27,7 @@ pub(super) struct Standoff {
 impl Standoff {
     /// Takes in the place of the tool along the axis, m, towards the bolt positive, while it is tared.
     pub fn tare(&mut self, at_m: f32) {
-        self.tare_m = Some(self.tare_m.map_or(at_m, |m| m.max(at_m)));
+        self.tare_m = Some(self.tare_m.map_or(at_m, |m| m.at_least(at_m)));
     }
 
     /// Takes in the place afterwards, with whether the bolt turned and, where it is being undone, the
@@ -38,14 +38,14 @@ impl Standoff {
             (self.deepest_m, self.turned_out_m) = (at_m, at_m);
         }
         if turning {
-            self.turned_out_m = self.turned_out_m.min(at_m);
+            self.turned_out_m = self.turned_out_m.at_most(at_m);
         }
         let (Some(tare_m), Some(seat_m)) = (self.tare_m, self.seat_m) else {
             return false;
         };
-        self.deepest_m = self.deepest_m.max(at_m);
+        self.deepest_m = self.deepest_m.at_least(at_m);
         let head_m = out.map_or(self.deepest_m, |(rad, pitch_m)| {
-            self.turned_out_m.max(seat_m - rad / TAU * pitch_m)
+            self.turned_out_m.at_least(seat_m - rad / TAU * pitch_m)
         });
         let clear_m = seat_m - tare_m;
         clear_m >= LEAST_M && head_m - at_m >= CLEAR_PART * clear_m

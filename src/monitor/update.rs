@@ -24,7 +24,7 @@ pub struct Update {
     pub turning: bool,
     /// Where the work stands.
     pub phase: Phase,
-    /// Moment across the bolt axis at the socket, taken anew with every eighth sample; `None` without
+    /// Moment across the bolt axis at the socket, taken anew with every sixth sample, or later where samples bear other things; `None` without
     /// an arm or a tool in its gripper.
     pub side_moment: Option<SideMoment>,
     /// Set at the sample at which the snug event was seen. Seen anew after it was withdrawn.

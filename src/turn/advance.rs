@@ -3,7 +3,7 @@
 //! A straight thread advances by its pitch each turn, a crossed one does not, a stripped one turns
 //! without advancing.
 
-use crate::math::{TAU, sqrt};
+use crate::math::{Limited, TAU, sqrt};
 
 /// Angle over which the past is forgotten (half a turn).
 const MEMORY_RAD: f32 = core::f32::consts::PI;
@@ -37,7 +37,7 @@ pub struct AdvanceTracker {
 impl AdvanceTracker {
     /// Adds one angle step: mean bolt angle (rad), mean position along the axis (m), width (rad).
     pub fn add(&mut self, angle_rad: f32, advance_m: f32, width_rad: f32) {
-        let keep = MEMORY_RAD / (MEMORY_RAD + width_rad.max(0.0));
+        let keep = MEMORY_RAD / (MEMORY_RAD + width_rad.at_least(0.0));
         self.weight *= keep;
         self.angle_square *= keep;
         self.product *= keep;
@@ -75,7 +75,7 @@ impl AdvanceTracker {
         (self.weight > 0.0 && self.angle_square > 0.0).then(|| {
             let slope = self.product / self.angle_square;
             let left = self.advance_square - slope * self.product;
-            (slope, left.max(0.0) / self.weight)
+            (slope, left.at_least(0.0) / self.weight)
         })
     }
 
@@ -88,7 +88,7 @@ impl AdvanceTracker {
             return None;
         }
         // There is one stretch more than changes, and the slope takes up one.
-        let slope_u = sqrt(residual / self.changes.max(1.0)) / spread;
+        let slope_u = sqrt(residual / self.changes.at_least(1.0)) / spread;
         let to_ratio = TAU / pitch_m;
         let (ratio, u) = (slope * to_ratio, slope_u * to_ratio);
         (u < LARGEST_U && ratio.is_finite()).then_some((ratio, u))

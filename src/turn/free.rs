@@ -9,6 +9,7 @@ use super::geometry::{Catch, Geometry};
 use super::motion::Effort;
 use super::slack::{BINS, SlackSearch};
 use super::strokes::RELEASE_RAD;
+use crate::math::Limited;
 
 /// CUSUM limit in standard deviations: with the gate midway, a false join needs exp(−12).
 const CUSUM_LIMIT: f32 = 12.0;
@@ -124,13 +125,17 @@ impl Free {
         if step_rad > 0.0 {
             self.furthest_rad = at_rad;
             // Near standstill joint friction is undetermined: such samples hardly count.
-            self.least_systematic_nm = self.least_systematic_nm.min(effort.systematic_u_nm);
-            let sureness = (self.least_systematic_nm.max(effort.noise_nm))
-                / effort.systematic_u_nm.max(effort.noise_nm).max(1e-9);
+            self.least_systematic_nm = self.least_systematic_nm.at_most(effort.systematic_u_nm);
+            let sureness = (self.least_systematic_nm.at_least(effort.noise_nm))
+                / effort
+                    .systematic_u_nm
+                    .at_least(effort.noise_nm)
+                    .at_least(1e-9);
             self.search
                 .add(at_rad, step_rad, effort.torque_nm, sureness * sureness);
         }
-        let high = (HIGH_NOISES * effort.noise_nm).max(HIGH_SYSTEMATICS * effort.systematic_u_nm);
+        let high =
+            (HIGH_NOISES * effort.noise_nm).at_least(HIGH_SYSTEMATICS * effort.systematic_u_nm);
         if driven.level_nm > high {
             return self.regain(geometry, driven, at_rad, effort, smooth_nm);
         }
@@ -163,8 +168,8 @@ impl Free {
         effort: &Effort,
         smooth_nm: f32,
     ) -> Option<Join> {
-        let noise = effort.noise_nm.max(1e-6);
-        let gate = driven.level_nm - (GATE_PART * driven.level_nm).max(3.0 * noise);
+        let noise = effort.noise_nm.at_least(1e-6);
+        let gate = driven.level_nm - (GATE_PART * driven.level_nm).at_least(3.0 * noise);
         self.cusum += (effort.torque_nm - gate) / noise;
         let surely_free = !self.first && at_rad - self.search.from_rad() < geometry.sure_rad;
         if self.cusum <= 0.0 || surely_free {
@@ -174,8 +179,8 @@ impl Free {
             return Some(self.regained(geometry, driven));
         }
         let resisting_nm = (RESISTING_PART * driven.level_nm)
-            .max(noise)
-            .max(RESISTING_SYSTEMATICS * effort.systematic_u_nm);
+            .at_least(noise)
+            .at_least(RESISTING_SYSTEMATICS * effort.systematic_u_nm);
         if smooth_nm < resisting_nm {
             self.resisting_from_rad = None;
             self.free_until_rad = at_rad;
@@ -255,7 +260,7 @@ impl Free {
             None => Join::at(from_rad + slack.usual_rad, slack.variance),
         };
         // A torque that rose before the slack was gone shows that it was less than expected.
-        let start_rad = join.start_rad.min(self.furthest_rad);
+        let start_rad = join.start_rad.at_most(self.furthest_rad);
         Join {
             start_rad,
             stretch_torque_nm: Some(self.search.mean_after_nm(start_rad)),

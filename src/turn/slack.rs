@@ -4,7 +4,7 @@
 //! levels are too close to be told sample by sample, the stretch is kept in bins and split at the
 //! point that explains it best by two levels (least squares).
 
-use crate::math::sqrt;
+use crate::math::{Limited, sqrt};
 
 /// Bins of one search.
 pub const BINS: usize = 48;
@@ -50,7 +50,7 @@ impl SlackSearch {
     pub fn new(from_rad: f32, window_rad: f32) -> Self {
         Self {
             from_rad,
-            bin_rad: (window_rad / BINS as f32).max(1e-5),
+            bin_rad: (window_rad / BINS as f32).at_least(1e-5),
             width_rad: [0.0; BINS],
             torque: [0.0; BINS],
             all: (0.0, 0.0),
@@ -79,7 +79,7 @@ impl SlackSearch {
     /// of its torque.
     pub fn add(&mut self, at_rad: f32, step_rad: f32, torque_nm: f32, sureness: f32) {
         let middle = at_rad - 0.5 * step_rad - self.from_rad;
-        let index = (middle / self.bin_rad).max(0.0) as usize;
+        let index = (middle / self.bin_rad).at_least(0.0) as usize;
         let index = index.min(BINS - 1);
         if let (Some(w), Some(t)) = (self.width_rad.get_mut(index), self.torque.get_mut(index)) {
             let weight = step_rad * sureness;
@@ -93,7 +93,7 @@ impl SlackSearch {
 
     /// Mean torque from `at_rad` on, N·m.
     pub fn mean_after_nm(&self, at_rad: f32) -> f32 {
-        let first = ((at_rad - self.from_rad) / self.bin_rad).max(0.0) as usize;
+        let first = ((at_rad - self.from_rad) / self.bin_rad).at_least(0.0) as usize;
         let (mut w, mut t) = (0.0, 0.0);
         for (width, torque) in self.bins(first.min(BINS - 1)) {
             w += width;
@@ -111,9 +111,11 @@ impl SlackSearch {
         for (width, torque) in self.bins(0) {
             before.add(width, torque);
             let slack_rad = before.bins as f32 * self.bin_rad;
+            if slack_rad < least_rad || slack_rad > most_rad {
+                continue;
+            }
             let rest_w = all_w - before.weight;
-            let possible = slack_rad >= least_rad && slack_rad <= most_rad;
-            if !(possible && before.weight > 0.0 && rest_w > 0.0) {
+            if !(before.weight > 0.0 && rest_w > 0.0) {
                 continue;
             }
             // The rise times both weights; its square over them is the sum of squares explained.
@@ -139,7 +141,7 @@ impl SlackSearch {
             at_rad,
             after_nm: after.level_nm(),
             rise_nm,
-            sigma: rise_nm / best.rise_u(&after).max(1e-9),
+            sigma: rise_nm / best.rise_u(&after).at_least(1e-9),
         }
     }
 
@@ -201,8 +203,8 @@ impl Side {
     /// Standard error of the rise from this side to another.
     fn rise_u(&self, after: &Self) -> f32 {
         let square = self.scatter() + after.scatter();
-        let free = (self.filled + after.filled - 2.0).max(1.0);
-        sqrt(square / free * (1.0 / self.filled.max(1.0) + 1.0 / after.filled.max(1.0)))
+        let free = (self.filled + after.filled - 2.0).at_least(1.0);
+        sqrt(square / free * (1.0 / self.filled.at_least(1.0) + 1.0 / after.filled.at_least(1.0)))
     }
 }
 

@@ -23,6 +23,7 @@
 use super::free::{Driven, Free, Join};
 use super::geometry::Geometry;
 use super::motion::{Effort, JoinConfig, Motion, Pause};
+use crate::math::Limited;
 
 /// Fall of the tool angle behind its mark that counts as having gone back (0.5°).
 pub const RELEASE_RAD: f32 = 0.0087;
@@ -153,7 +154,11 @@ impl StrokeJoiner {
                 motion.joined = true;
                 motion.stretch_torque_nm = join.stretch_torque_nm;
                 // A stretch that was judged on the way back ends where the tool was furthest.
-                self.progress(tool_rad, at_rad.max(self.free.furthest_rad), &mut motion);
+                self.progress(
+                    tool_rad,
+                    at_rad.at_least(self.free.furthest_rad),
+                    &mut motion,
+                );
             }
         } else if self.reseats && at_rad < self.mark_rad - RELEASE_RAD {
             self.driving = false;
@@ -212,7 +217,7 @@ impl StrokeJoiner {
         let cut_rad = if away.released {
             travel_rad
         } else {
-            let crept_rad = travel_rad.max(0.0);
+            let crept_rad = travel_rad.at_least(0.0);
             self.unseen_rad += crept_rad;
             crept_rad
         };
@@ -256,8 +261,8 @@ impl StrokeJoiner {
             return;
         }
         let tool_step_rad = tool_rad - self.tool_mark_rad;
-        let progress_rad = (at_rad - self.mark_rad).min(UNWINDING * tool_step_rad);
-        self.tool_mark_rad = self.tool_mark_rad.max(tool_rad);
+        let progress_rad = (at_rad - self.mark_rad).at_most(UNWINDING * tool_step_rad);
+        self.tool_mark_rad = self.tool_mark_rad.at_least(tool_rad);
         if !(progress_rad > 0.0) {
             return;
         }

@@ -14,8 +14,6 @@
 //! a sensor may rest, and samples that repeat as a whole are missing samples. Nor are those at the end
 //! of the range: there every sensor is silent.
 
-use core::array::from_fn;
-
 /// Part of the range from which a reading counts as clipped.
 pub const SATURATED_PART: f32 = 0.98;
 /// Least time without a change that counts as frozen, s.
@@ -35,7 +33,7 @@ const JUMP_QUANTA: f32 = 1.5;
 /// Speed above which a joint moves, rad/s.
 const MOVES_RAD_S: f32 = 0.01;
 /// Changes after which a frozen reading is believed again.
-const ALIVE_CHANGES: u32 = 20;
+const ALIVE_CHANGES: u16 = 20;
 
 /// Whether a joint torque can be used.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -61,8 +59,10 @@ struct Watch {
     silent_pairs: u32,
     silent_s: f32,
     longest_pairs: u32,
+    changes: u16,
     frozen: bool,
-    changes: u32,
+    /// Whether it has been silent since it last changed, or is still taken for frozen.
+    silent: bool,
 }
 
 impl Default for Watch {
@@ -75,59 +75,39 @@ impl Default for Watch {
             silent_pairs: 0,
             silent_s: 0.0,
             longest_pairs: 1,
-            frozen: false,
             changes: 0,
+            frozen: false,
+            silent: false,
         }
     }
 }
 
 impl Watch {
     /// Whether this reading differs from the one before.
+    #[inline(always)]
     fn changes(&self, torque_nm: f32) -> bool {
         // Bits, not values: 0 and −0 are two readings.
         torque_nm.to_bits() != self.last_nm.to_bits()
     }
 
-    /// Takes in a reading; `clipped`: whether it is at the end of its range; `counts`: whether the arm
-    /// moved and another joint's reading changed.
+    /// Takes in a reading that has changed; `counts`: whether the arm moved, another joint's reading
+    /// changed as well, and this one is not at the end of its range.
     #[inline(always)]
-    fn update(
-        &mut self,
-        torque_nm: f32,
-        clipped: bool,
-        changes: bool,
-        counts: bool,
-        dt_s: f32,
-    ) -> JointHealth {
-        let counts = counts && !clipped;
-        if changes {
-            self.changed((torque_nm - self.last_nm).abs(), counts);
-            self.last_nm = torque_nm;
-        } else if counts {
-            self.stayed(dt_s);
-        }
-        if self.frozen {
-            JointHealth::Frozen
-        } else if clipped {
-            JointHealth::Saturated
-        } else {
-            JointHealth::Usable
-        }
-    }
-
-    #[inline(always)]
-    fn changed(&mut self, change_nm: f32, counts: bool) {
+    fn changed(&mut self, torque_nm: f32, counts: bool) {
+        let change_nm = (torque_nm - self.last_nm).abs();
+        self.last_nm = torque_nm;
         // Comparisons, not `min`: that is a call on some targets.
-        if change_nm > 0.0 && change_nm < self.quantum_nm {
+        if change_nm < self.quantum_nm && change_nm > 0.0 {
             self.quantum_nm = change_nm;
         }
         if counts {
             self.pairs = self.pairs.saturating_add(1);
-            let jump = change_nm > JUMP_QUANTA * self.quantum_nm;
-            self.jumps = self.jumps.saturating_add(u32::from(jump));
+            if change_nm > JUMP_QUANTA * self.quantum_nm {
+                self.jumps = self.jumps.saturating_add(1);
+            }
         }
         // Seldom: most readings change with every sample.
-        if self.frozen || self.silent_pairs > 0 {
+        if self.silent {
             self.spoke();
         }
     }
@@ -145,6 +125,7 @@ impl Watch {
         }
         self.silent_pairs = 0;
         self.silent_s = 0.0;
+        self.silent = self.frozen;
     }
 
     /// A silence goes on.
@@ -154,6 +135,7 @@ impl Watch {
         self.silent_pairs = self.silent_pairs.saturating_add(1);
         self.silent_s += dt_s;
         self.frozen |= self.is_frozen();
+        self.silent = true;
     }
 
     fn is_frozen(&self) -> bool {
@@ -166,6 +148,13 @@ impl Watch {
             && self.silent_pairs >= FROZEN_PAIRS.max(LONGEST.saturating_mul(self.longest_pairs))
             && surely / before as f32 * self.silent_pairs as f32 > SILENCE
     }
+}
+
+/// The size of a number in its bits, which are in the same order: whole numbers are compared in fewer
+/// instructions.
+#[inline(always)]
+const fn size(x: f32) -> u32 {
+    x.to_bits() & !(1 << 31)
 }
 
 /// Watches the torques of `N` joints.
@@ -188,16 +177,30 @@ impl<const N: usize> SensorHealth<N> {
     }
 
     /// Judges the torques of one sample, `dt_s` after the one before, with the joints' velocities.
+    #[inline(never)]
     pub fn update(&mut self, torque_nm: &[f32; N], velocity_rad_s: &[f32; N], dt_s: f32) {
-        let moves = velocity_rad_s.iter().any(|v| v.abs() > MOVES_RAD_S);
-        let changes: [bool; N] = from_fn(|i| self.watches[i].changes(torque_nm[i]));
-        let changing = changes.iter().filter(|changes| **changes).count();
+        let (mut moves, mut changing) = (false, 0);
         for i in 0..N {
-            let others = changing - usize::from(changes[i]);
-            let clipped = torque_nm[i].abs() >= self.clipped_nm[i];
-            let counts = moves && others > 0;
-            self.joints[i] =
-                self.watches[i].update(torque_nm[i], clipped, changes[i], counts, dt_s);
+            moves |= size(velocity_rad_s[i]) > MOVES_RAD_S.to_bits();
+            changing += u32::from(self.watches[i].changes(torque_nm[i]));
+        }
+        // Where another joint changes as well, for one that changes and for one that does not.
+        let (with, without) = (moves && changing > 1, moves && changing > 0);
+        for i in 0..N {
+            let watch = &mut self.watches[i];
+            let clipped = size(torque_nm[i]) >= self.clipped_nm[i].to_bits();
+            if watch.changes(torque_nm[i]) {
+                watch.changed(torque_nm[i], with && !clipped);
+            } else if without && !clipped {
+                watch.stayed(dt_s);
+            }
+            self.joints[i] = if watch.frozen {
+                JointHealth::Frozen
+            } else if clipped {
+                JointHealth::Saturated
+            } else {
+                JointHealth::Usable
+            };
         }
     }
 

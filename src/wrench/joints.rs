@@ -150,7 +150,7 @@ impl<const N: usize> JointWrench<N> {
             joints,
             wrist: wrist_u.map(|u| Channel::of_wrist(&unknown, u)),
             gravity_at_tare_nm: [0.0; N],
-            weighing: Weighing::none(),
+            weighing: Weighing::none(sensing.prior_force_n, prior_moment_nm),
         }
     }
 

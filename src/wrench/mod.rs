@@ -25,3 +25,4 @@ pub use posterior::{Functional, Posterior, Readings, Row};
 pub use side::SideMoment;
 pub use spindle::SpindleTorque;
 pub use tare::{Bias, BiasTare};
+pub use weighing::WEIGHT_PARTS;

@@ -10,6 +10,7 @@
 //! Bounded: `M` readings take 6 reflections of up to 7 columns of `M + 1` figures, whatever they read.
 
 use core::array::from_fn;
+use core::ops::Range;
 
 use crate::math::{Vec3, per_sqrt};
 
@@ -32,16 +33,24 @@ pub struct Readings<const M: usize> {
 }
 
 impl<const M: usize> Readings<M> {
+    /// None.
+    pub(super) const NONE: Self = Self {
+        columns: [[0.0; M]; STATES],
+        values: [0.0; M],
+        precisions: [0.0; M],
+        heads: [(0.0, 0.0); STATES],
+    };
+
+    /// How many are not left out.
+    pub(super) fn used(&self) -> usize {
+        self.precisions.iter().filter(|p| **p > 0.0).count()
+    }
+
     /// From rows, values and `var(e)` (unit of the value squared, > 0). A reading without a usable
     /// variance is left out.
     #[inline(always)]
     pub fn new(rows: &[Row; M], values: &[f32; M], variances: &[f32; M]) -> Self {
-        let mut readings = Self {
-            columns: [[0.0; M]; STATES],
-            values: [0.0; M],
-            precisions: [0.0; M],
-            heads: [(0.0, 0.0); STATES],
-        };
+        let mut readings = Self::NONE;
         for i in 0..M {
             for (column, cell) in readings.columns.iter_mut().zip(&rows[i]) {
                 column[i] = *cell;
@@ -119,41 +128,60 @@ impl Posterior {
     /// Folds readings in.
     #[inline(always)]
     pub fn fold<const M: usize>(&mut self, readings: &mut Readings<M>) {
+        for k in 0..STATES {
+            self.reflect(readings, k);
+        }
+        self.close(readings);
+    }
+
+    /// The reflection of one component: they are to be taken in order, and then [`Posterior::close`].
+    #[inline(always)]
+    pub(super) fn reflect<const M: usize>(&mut self, readings: &mut Readings<M>, k: usize) {
         let Readings {
             columns,
             values,
             precisions,
             heads,
         } = readings;
-        let mut root = self.root.iter_mut();
-        for k in 0..STATES {
-            let (done, columns) = columns.split_at_mut(k + 1);
-            let Some(along) = done.last() else {
-                continue;
-            };
-            let weighted: [f32; M] = from_fn(|i| along[i] * precisions[i]);
-            let d = self.diagonal[k];
-            let square = d * d + dot(&weighted, along);
-            let per_length = per_sqrt(square).copysign(d);
-            let length = square * per_length;
-            // With the sign of the diagonal, so that no digits cancel.
-            let head = d + length;
-            let scale = per_length / head;
-            let reflect = |top: &mut f32, column: &mut [f32; M]| {
-                let s = scale * (head * *top + dot(&weighted, column));
-                *top -= s * head;
-                for i in 0..M {
-                    column[i] -= s * along[i];
-                }
-            };
-            for (column, top) in columns.iter_mut().zip(root.by_ref()) {
-                reflect(top, column);
+        let Some((done, columns)) = columns.split_at_mut_checked(k + 1) else {
+            return;
+        };
+        let (Some(along), Some(row)) = (done.last(), self.root.get_mut(Self::row(k))) else {
+            return;
+        };
+        let weighted: [f32; M] = from_fn(|i| along[i] * precisions[i]);
+        let d = self.diagonal[k];
+        let square = d * d + dot(&weighted, along);
+        let per_length = per_sqrt(square).copysign(d);
+        let length = square * per_length;
+        // With the sign of the diagonal, so that no digits cancel.
+        let head = d + length;
+        let scale = per_length / head;
+        let reflect = |top: &mut f32, column: &mut [f32; M]| {
+            let s = scale * (head * *top + dot(&weighted, column));
+            *top -= s * head;
+            for i in 0..M {
+                column[i] -= s * along[i];
             }
-            reflect(&mut self.values[k], values);
-            (self.diagonal[k], self.per_diagonal[k]) = (-length, -per_length);
-            heads[k] = (head, scale);
+        };
+        for (column, top) in columns.iter_mut().zip(row) {
+            reflect(top, column);
         }
-        for (value, precision) in values.iter().zip(&*precisions) {
+        reflect(&mut self.values[k], values);
+        (self.diagonal[k], self.per_diagonal[k]) = (-length, -per_length);
+        heads[k] = (head, scale);
+    }
+
+    /// Where row `k` of the root lies, above its diagonal.
+    const fn row(k: usize) -> Range<usize> {
+        let from = k * (2 * STATES - 1 - k) / 2;
+        from..from + (STATES - 1 - k)
+    }
+
+    /// Takes in what all reflections have left over.
+    #[inline(always)]
+    pub(super) fn close<const M: usize>(&mut self, readings: &Readings<M>) {
+        for (value, precision) in readings.values.iter().zip(&readings.precisions) {
             self.unexplained += value * value * precision;
         }
     }
@@ -185,7 +213,18 @@ impl Posterior {
 
     /// Mean force in N, base frame.
     pub fn force_n(&self) -> Vec3 {
-        let mut w = self.values;
+        let [x, y, z, ..] = self.solved(&self.values);
+        [x, y, z]
+    }
+
+    /// The covariance times a functional, whose weights were not asked for yet.
+    pub(super) fn covariance_with(&self, of: &Functional) -> Row {
+        self.solved(&of.share)
+    }
+
+    /// What the root takes to `right`.
+    fn solved(&self, right: &Row) -> Row {
+        let mut w = *right;
         let mut root = self.root.iter().rev();
         for k in (0..STATES).rev() {
             for j in (k + 1..STATES).rev() {
@@ -195,7 +234,7 @@ impl Posterior {
             }
             w[k] *= self.per_diagonal[k];
         }
-        [w[0], w[1], w[2]]
+        w
     }
 }
 

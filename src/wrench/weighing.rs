@@ -1,14 +1,15 @@
 //! Which weights the readings have in the axial moment, and how they are carried along.
 //!
-//! A solution of [`Posterior`] costs more than all else that is done with a sample, and its weights
-//! change as slowly as the pose. So they stand for a few samples, and each sample takes the moment, and
-//! what is not known of it, with its own pose and its own readings: with the weights `k` of the
-//! readings `τ = H w + e`, the moment `c · w` is
+//! A solution of [`Posterior`] costs as much as most of what else is done with a sample, and its weights
+//! change as slowly as the pose. So it is taken in [`WEIGHT_PARTS`] parts, with a sample each, from the
+//! pose and readings of the first; its weights stand until the next is there, and each sample takes the
+//! moment, and what is not known of it, with its own pose and its own readings: with the weights `k` of
+//! the readings `τ = H w + e`, the moment `c · w` is
 //!
 //! `c·w = k·τ + (c − Hᵀk)·w − k·e`.
 //!
-//! When the weights were taken, `d₀ = c − Hᵀk` was what the prior had to answer for, with the variance
-//! `v₀`. What has been added to it since, `d = c − Hᵀk − d₀`, is small and goes by the last posterior,
+//! When the weights were taken, `d₀ = c − Hᵀk = P₀⁻¹ P c` was what the prior had to answer for, with the
+//! variance `v₀ = d₀ᵀ P₀ d₀`. What has been added to it since, `d = c − Hᵀk − d₀`, is small and goes by the last posterior,
 //! of mean `ŵ` and covariance `P`:
 //!
 //! value `k·τ + d·ŵ`, variance `kᵀRk + v₀ + dᵀPd + Σ (dᵢ σᵢ)²`,
@@ -30,8 +31,8 @@ use super::joints::{
 use super::posterior::{Functional, Posterior, Readings, Row};
 use super::side::{SideMoment, perpendicular};
 
-/// Samples for which weights stand.
-const STANDS: u8 = 4;
+/// Parts in which weights are taken.
+pub const WEIGHT_PARTS: u8 = 4;
 /// Standard deviation of what force and moment change by while weights stand, as a part of their
 /// prior: a hand's push of tens of newtons within some milliseconds (common practice, no source).
 const CHANGED_PART: f32 = 0.1;
@@ -46,22 +47,38 @@ pub(super) struct Weighing<const N: usize> {
     left_variance: f32,
     posterior: Posterior,
     residual_ratio: f32,
-    channels: usize,
-    age: u8,
+    /// Usable joints, and whether there was a wrist reading; `None` before the first weights.
+    channels: Option<(usize, bool)>,
+    next: Next<N>,
+}
+
+/// The next weights, as far as they have come.
+#[derive(Clone, Copy, Debug)]
+struct Next<const N: usize> {
+    part: u8,
+    row: Row,
+    posterior: Posterior,
+    readings: Readings<N>,
 }
 
 impl<const N: usize> Weighing<N> {
-    /// None yet: they are due.
-    pub fn none() -> Self {
+    /// None yet: nothing but the prior is known.
+    pub fn none(prior_force_n: f32, prior_moment_nm: f32) -> Self {
+        let posterior = Posterior::prior(prior_force_n, prior_moment_nm);
         Self {
             joints: [0.0; N],
             wrist: [0.0; 6],
             left: [0.0; 6],
             left_variance: 0.0,
-            posterior: Posterior::prior(1.0, 1.0),
+            posterior,
             residual_ratio: 0.0,
-            channels: 0,
-            age: u8::MAX,
+            channels: None,
+            next: Next {
+                part: 0,
+                row: [0.0; 6],
+                posterior,
+                readings: Readings::NONE,
+            },
         }
     }
 }
@@ -73,11 +90,12 @@ impl<const N: usize> JointWrench<N> {
     /// torque cannot be used is left out, and the axial torque is then not shown: with one reading less
     /// nothing vouches for the others.
     ///
-    /// The weights of the readings, and what these contradict each other by, are taken anew with every
-    /// fourth sample, by up to `put_off` samples later where the caller has other things to do with this
-    /// one, and at once where a channel comes or goes.
+    /// With `renew` it takes the next part of the weights as well; until all parts were taken once, only
+    /// the prior is known. Where a wrist sensor comes or goes all are taken at once; where a joint does,
+    /// they begin anew.
     ///
     /// Bounded: the same work in every pose; the moment across takes two more functionals.
+    #[inline(never)]
     pub fn estimate(
         &mut self,
         arm: &ArmModel<N>,
@@ -85,23 +103,30 @@ impl<const N: usize> JointWrench<N> {
         sights: &[JointSight; N],
         axis: &MomentAxis,
         socket_m: Option<&Vec3>,
-        put_off: u8,
+        renew: bool,
     ) -> WrenchEstimate {
         let tip = &reading.pose.tip;
         let row = moment_row(&tip.translation_m, axis);
         let load = reading
             .wrist
             .map(|wrist| tool_load(arm, reading.pose, wrist));
-        let usable = sights
-            .iter()
-            .filter(|sight| sight.health == JointHealth::Usable)
-            .count();
-        let channels = if load.is_some() { usable + 6 } else { usable };
-        if self.is_due(put_off) || self.weighing.channels != channels {
-            self.weigh(reading.pose, sights, load.as_ref(), &row, channels);
+        let mut usable = 0;
+        for sight in sights {
+            usable += usize::from(sight.health == JointHealth::Usable);
+        }
+        let channels = (usable, load.is_some());
+        if self.weighing.channels != Some(channels) {
+            self.weighing.next.part = 0;
+            let read_wrist = self.weighing.channels.is_some_and(|(_, wrist)| wrist);
+            if read_wrist != channels.1 {
+                while self.weigh(reading.pose, sights, load.as_ref(), &row) {}
+            }
+            self.weighing.channels = Some(channels);
+        }
+        if renew {
+            self.weigh(reading.pose, sights, load.as_ref(), &row);
         }
         let weighing = &mut self.weighing;
-        weighing.age = weighing.age.saturating_add(1);
         let mut left = leftover(&row, &weighing.joints, &reading.pose.jacobian);
         let (mut value_nm, mut variance, mut noise_variance) = (0.0, weighing.left_variance, 0.0);
         for ((weight, sight), channel) in weighing.joints.iter().zip(sights).zip(&self.joints) {
@@ -138,12 +163,8 @@ impl<const N: usize> JointWrench<N> {
         }
     }
 
-    /// Whether the next estimate takes the weights anew, as far as that goes by samples.
-    pub fn is_due(&self, put_off: u8) -> bool {
-        self.weighing.age >= STANDS.saturating_add(put_off)
-    }
-
-    /// Takes the weights anew, where they stay: copies of them would cost as much again.
+    /// Takes the next part of the weights; `false` with the last. Where they stay: copies of them would
+    /// cost as much again.
     #[inline(never)]
     fn weigh(
         &mut self,
@@ -151,50 +172,84 @@ impl<const N: usize> JointWrench<N> {
         sights: &[JointSight; N],
         load: Option<&Row>,
         row: &Row,
-        channels: usize,
-    ) {
-        let weighing = &mut self.weighing;
-        let posterior = &mut weighing.posterior;
-        *posterior = Posterior::prior(self.prior_force_n, self.prior_moment_nm);
-        let external_nm = from_fn(|i| sights[i].external_nm);
-        let variances = from_fn(|i| match sights[i].health {
-            JointHealth::Usable => self.joints[i].noise + sights[i].external_variance_nm2,
-            // Left out.
-            _ => f32::INFINITY,
-        });
-        let mut readings = Readings::new(&pose.jacobian, &external_nm, &variances);
-        posterior.fold(&mut readings);
-        weighing.left = *row;
-        let mut explained = 0.0;
-        let mut moment = if let Some(load) = load {
-            // Its weights come first: they leave to the others what is theirs.
-            let rows = wrist_rows(pose);
-            let (moment, weights) = fold_wrist(posterior, load, &self.wrist, &rows, row);
-            for (weight, channel) in weights.iter().zip(&self.wrist) {
-                explained += weight * weight * (channel.noise + channel.systematic);
+    ) -> bool {
+        let Next {
+            part,
+            row: begun_with,
+            posterior,
+            readings,
+        } = &mut self.weighing.next;
+        *part += 1;
+        match *part {
+            1 => {
+                *begun_with = *row;
+                *posterior = Posterior::prior(self.prior_force_n, self.prior_moment_nm);
+                let external_nm = from_fn(|i| sights[i].external_nm);
+                let variances = from_fn(|i| match sights[i].health {
+                    JointHealth::Usable => self.joints[i].noise + sights[i].external_variance_nm2,
+                    // Left out.
+                    _ => f32::INFINITY,
+                });
+                *readings = Readings::new(&pose.jacobian, &external_nm, &variances);
+                posterior.reflect(readings, 0);
             }
-            weighing.left = leftover(row, &weights, &rows);
-            weighing.wrist = weights;
-            moment
-        } else {
-            posterior.functional(row)
-        };
-        weighing.joints = readings.weights(&mut moment);
-        for (weight, variance) in weighing.joints.iter().zip(&variances) {
-            if *weight != 0.0 {
-                explained += weight * weight * variance;
+            2 => {
+                posterior.reflect(readings, 1);
+                posterior.reflect(readings, 2);
+            }
+            3 => {
+                posterior.reflect(readings, 3);
+                posterior.reflect(readings, 4);
+                posterior.reflect(readings, 5);
+                posterior.close(readings);
+            }
+            _ => {
+                *part = 0;
+                self.take(pose, load);
+                return false;
             }
         }
-        weighing.left = leftover(&weighing.left, &weighing.joints, &pose.jacobian);
-        weighing.left_variance = moment.variance - explained;
+        true
+    }
+
+    /// Takes over the weights that are ready, with the wrist's readings of now.
+    fn take(&mut self, pose: &ArmPose<N>, load: Option<&Row>) {
+        let weighing = &mut self.weighing;
+        let Next {
+            row,
+            posterior,
+            readings,
+            ..
+        } = &mut weighing.next;
+        let usable = readings.used();
+        let (channels, mut moment) = if let Some(load) = load {
+            // Its weights come first: they leave to the others what is theirs.
+            let (moment, left, weights) =
+                fold_wrist(posterior, load, &self.wrist, &wrist_rows(pose), row);
+            (weighing.left, weighing.wrist) = (left, weights);
+            (usable + 6, moment)
+        } else {
+            let moment = posterior.functional(row);
+            weighing.left = posterior.covariance_with(&moment);
+            (usable, moment)
+        };
+        weighing.joints = readings.weights(&mut moment);
+        weighing.left_variance = 0.0;
+        let (force, moment) = (square(self.prior_force_n), square(self.prior_moment_nm));
+        let prior = [force, force, force, moment, moment, moment];
+        for (left, variance) in weighing.left.iter_mut().zip(prior) {
+            let with = *left;
+            *left /= variance;
+            weighing.left_variance += with * *left;
+        }
         let redundant = channels.saturating_sub(6).max(1) as f32;
+        weighing.posterior = *posterior;
         weighing.residual_ratio = posterior.unexplained() / redundant;
-        weighing.channels = channels;
-        weighing.age = 0;
     }
 }
 
-/// Folds the wrist's readings in; the moment that `row` stands for, and their weights in it. Out of the
+/// Folds the wrist's readings in; the moment that `row` stands for, the covariance times that row, and
+/// their weights in it. Out of the
 /// way of arms without such a sensor: their stack has no room for it.
 #[inline(never)]
 fn fold_wrist(
@@ -203,7 +258,7 @@ fn fold_wrist(
     channels: &[Channel; 6],
     rows: &[Row; 6],
     row: &Row,
-) -> (Functional, Row) {
+) -> (Functional, Row, Row) {
     let mut readings = Readings::new(
         rows,
         &from_fn(|k| load[k] - channels[k].bias),
@@ -211,8 +266,9 @@ fn fold_wrist(
     );
     posterior.fold(&mut readings);
     let mut moment = posterior.functional(row);
+    let with = posterior.covariance_with(&moment);
     let weights = readings.weights(&mut moment);
-    (moment, weights)
+    (moment, with, weights)
 }
 
 /// `c − Hᵀk`.

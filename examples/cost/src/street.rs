@@ -12,7 +12,7 @@ use bolting_monitor::sample::JointSample;
 use bolting_monitor::turn::{AdvanceTracker, Effort, JoinConfig, Motion, StrokeJoiner, Twist};
 use bolting_monitor::wrench::{
     ArmReading, AxialTorque, InertiaEstimate, InertiaTracker, JointSight, JointWrench, MomentAxis,
-    SensorHealth, WrenchEstimate,
+    SensorHealth, WEIGHT_PARTS, WrenchEstimate,
 };
 
 /// Bins of the run's curve.
@@ -20,6 +20,9 @@ pub const BINS: usize = 512;
 
 /// Stages that are counted on their own.
 pub const STAGES: usize = 4;
+
+/// Rows of the inertia that are taken with one sample, as in the monitor.
+const ROWS: usize = 2;
 
 /// What one sample says of the arm.
 pub struct ArmState<const N: usize> {
@@ -50,7 +53,8 @@ pub struct Street<const N: usize> {
     start_us: Option<u64>,
     last_us: Option<u64>,
     dt_s: f32,
-    samples: u32,
+    /// Whose turn it is, as in the monitor: weights, the moment across, inertia.
+    turn: u8,
     sights: [JointSight; N],
     tare_s: f32,
 }
@@ -93,7 +97,7 @@ impl<const N: usize> Street<N> {
             start_us: None,
             last_us: None,
             dt_s: 0.0,
-            samples: 0,
+            turn: 0,
             sights: [JointSight::default(); N],
             tare_s: job.tare.duration_s,
         })
@@ -114,11 +118,15 @@ impl<const N: usize> Street<N> {
             .replace(sample.time_us)
             .map_or(0.0, |last| (sample.time_us - last) as f32 * 1e-6);
         let model = &self.model;
-        let pose = model.pose(&sample.position_rad, true, false);
-        let later = if self.wrench.is_due(0) { 8 } else { 0 };
-        let inertia = self.inertia.update(&velocity, self.dt_s, later, || {
-            model.inertia(&pose, true, false)
-        });
+        self.turn = (self.turn + 1) % (WEIGHT_PARTS + 2);
+        let rows = if self.turn > WEIGHT_PARTS { ROWS } else { 0 };
+        let centres = self.inertia.inertia_mut().next(rows);
+        let mut pose = ArmPose::NONE;
+        model.pose_into(&mut pose, &sample.position_rad, (true, false), &centres);
+        if rows > 0 {
+            model.renew_inertia(self.inertia.inertia_mut(), &pose, (true, false), rows);
+        }
+        let inertia = self.inertia.update(&velocity, self.dt_s);
         ArmState {
             friction: model.friction(&velocity),
             inertia,
@@ -150,16 +158,15 @@ impl<const N: usize> Street<N> {
         self.wrench.look(&reading, &mut self.sights);
         let tip = &arm.pose.tip;
         let along = rotate(&tip.rotation, &self.tool_axis);
-        let socket_m = (self.samples.is_multiple_of(8))
+        let socket_m = (self.turn == WEIGHT_PARTS)
             .then(|| add(&tip.translation_m, &scale(&along, self.tool_length_m)));
-        self.samples += 1;
         self.wrench.estimate(
             &self.model,
             &reading,
             &self.sights,
             &self.axis,
             socket_m.as_ref(),
-            0,
+            self.turn < WEIGHT_PARTS,
         )
     }
 

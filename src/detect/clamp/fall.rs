@@ -7,7 +7,7 @@
 //! of many stretches shows its largest fall by chance; once it has surely left its elastic line,
 //! there are only a few stretches more, and less of a fall tells as much.
 
-use crate::math::sqrt;
+use crate::math::{Limited, sqrt};
 
 use super::super::{CLEARS_PART, EMBEDS_PART, LOCAL_STEPS};
 use super::fracture::is_nothing;
@@ -128,10 +128,10 @@ impl Fall {
         };
         // A burr or a chip that gives way sheared no thread.
         let clears_nm = level_nm + view.expected.part_of_target_nm(CLEARS_PART);
-        let least = (level_nm.max(view.expected.ceiling_nm)
+        let least = (level_nm.at_least(view.expected.ceiling_nm)
             + view.expected.part_of_target_nm(LEAST_PART))
-        .max(clears_nm)
-        .max(4.0 * step.torque_u_nm());
+        .at_least(clears_nm)
+        .at_least(4.0 * step.torque_u_nm());
         let mean = view.window.mean_torque_nm(MEAN_STEPS);
         let limit_nm = self.limit_nm(view, if left { &LEFT } else { &RISING });
         if self.unclean_steps > 0 {
@@ -140,8 +140,8 @@ impl Fall {
             let embedded_nm = (1.0 - EMBEDS_PART) * self.reached_nm;
             let beyond = self.peak_nm > least && mean < embedded_nm - limit_nm;
             if beyond || (self.unclean_steps == 0 && mean < self.peak_nm) {
-                self.peak_nm = mean.max(embedded_nm).min(self.peak_nm);
-                self.lowest_since_nm = self.lowest_since_nm.min(self.peak_nm);
+                self.peak_nm = mean.at_least(embedded_nm).at_most(self.peak_nm);
+                self.lowest_since_nm = self.lowest_since_nm.at_most(self.peak_nm);
             }
             if !beyond {
                 return None;
@@ -150,7 +150,7 @@ impl Fall {
         if mean >= self.peak_nm {
             if self.peak_nm > least {
                 let fall = 1.0 - self.lowest_since_nm / self.peak_nm;
-                self.recovered_part = self.recovered_part.max(fall);
+                self.recovered_part = self.recovered_part.at_least(fall);
             }
             (self.peak_nm, self.reached_nm) = (mean, mean);
             self.peak_rad = step.angle_rad;
@@ -159,7 +159,7 @@ impl Fall {
             self.follow_roughness(view);
             return None;
         }
-        self.lowest_since_nm = self.lowest_since_nm.min(mean);
+        self.lowest_since_nm = self.lowest_since_nm.at_most(mean);
         if self.peak_nm < least {
             self.follow_roughness(view);
             return None;

@@ -6,6 +6,7 @@
 
 mod fall;
 mod fracture;
+mod pass;
 mod rise;
 mod slope;
 mod socket_slip;
@@ -35,6 +36,8 @@ pub struct GivingWay {
     slip: SocketSlip,
     clamped: bool,
     failed: Failed,
+    /// Whether the step whose fall was looked at may be one of a rise.
+    rises: bool,
 }
 
 /// What has been said to have failed.
@@ -48,19 +51,9 @@ enum Failed {
 
 impl Detector for GivingWay {
     fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
-        self.clamped = view.snug || view.expected.carried_nm.is_some();
-        if self.failed == Failed::BoltOrGrip || self.slip.pending() {
-            return None;
-        }
-        let left = self.rise.left(view);
-        if let Some(fallen) = self.fall.follow(view, left) {
-            return self.failure(&fallen, view.expected.part_of_target_nm(1.0));
-        }
-        if self.failed == Failed::Thread {
-            return None;
-        }
-        let now = self.rise.follow(view);
-        self.yielding.follow(view, &self.rise, now)
+        let failed = self.look_at_fall(view);
+        self.look_at_rise(view);
+        failed.or_else(|| self.look_at_slopes(view))
     }
 
     fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {
@@ -93,6 +86,37 @@ impl Detector for GivingWay {
 }
 
 impl GivingWay {
+    /// The first part of a look at a step: whether the torque falls.
+    pub fn look_at_fall(&mut self, view: &StepView<'_>) -> Option<Detection> {
+        self.clamped = view.snug || view.expected.carried_nm.is_some();
+        self.rises = false;
+        if self.failed == Failed::BoltOrGrip || self.slip.pending() {
+            return None;
+        }
+        let left = self.rise.left(view);
+        if let Some(fallen) = self.fall.follow(view, left) {
+            return self.failure(&fallen, view.expected.part_of_target_nm(1.0));
+        }
+        self.rises = self.failed == Failed::Nothing;
+        None
+    }
+
+    /// The second part, of the same step: what takes time of whether it still rises as it did.
+    pub fn look_at_rise(&mut self, view: &StepView<'_>) {
+        if self.rises {
+            self.rise.follow(view);
+        }
+    }
+
+    /// The last part, of the same step: whether it rises as it did.
+    pub fn look_at_slopes(&mut self, view: &StepView<'_>) -> Option<Detection> {
+        if !core::mem::take(&mut self.rises) {
+            return None;
+        }
+        let now = self.rise.finish(view);
+        self.yielding.follow(view, &self.rise, now)
+    }
+
     /// Torque at which the yield that was said began, N·m, driving direction.
     pub fn yield_onset_nm(&self) -> Option<f32> {
         self.yielding.onset_nm()

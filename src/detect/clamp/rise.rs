@@ -5,10 +5,11 @@
 //! of the elastic slope; what it has shown still counts for the next, only less.
 
 use crate::curve::{BinnedCurve, Point, STEP_RAD, WINDOW, Window};
-use crate::math::{TAU, sqrt};
+use crate::math::{Limited, TAU};
 
 use super::super::LOCAL_STEPS;
-use super::slope::{Slope, Stretch};
+use super::pass::{Changes, Pass, Ways};
+use super::slope::Slope;
 use super::{RESTART_RAD, StepView};
 
 /// Torque above the rundown from which the rise counts, as a part of the target (common practice,
@@ -17,16 +18,18 @@ const LEFT_PART: f32 = 0.05;
 /// Stretches that slopes are taken over, parts of the rise; the longer ones see through a surface that
 /// wanders. The first two tell the slope of now, the last two the elastic one, over at least, rad (6°
 /// and 8°).
-const PARTS: [f32; 3] = [0.125, 0.25, 0.5];
+pub(super) const PARTS: [f32; 3] = [0.125, 0.25, 0.5];
 const NOW_RAD: f32 = 0.105;
+/// Of them those that the first half of a look goes back over: half the bins.
+const FIRST_PARTS: usize = 2;
 const STEEPEST_RAD: f32 = 0.14;
 /// Steps of the lines by which the rundown shows how much slopes wander, and their angles, rad.
 const WANDER_STEPS: [usize; 2] = [12, 64];
-const WANDER_OVER_RAD: [f32; 2] = [12.0 * STEP_RAD, 64.0 * STEP_RAD];
+pub(super) const WANDER_OVER_RAD: [f32; 2] = [12.0 * STEP_RAD, 64.0 * STEP_RAD];
 /// Bolt angle over which that is averaged (one turn).
 const WANDER_MEMORY_RAD: f32 = TAU;
 /// Part of the torque's uncertainty that does not average out that may still change over a stretch.
-const CHANGING_PART: f32 = 0.5;
+pub(super) const CHANGING_PART: f32 = 0.5;
 /// A stretch turned so many times as fast or slow is another one.
 const OTHER_PACE: f32 = 2.5;
 /// Angle over which its pace is averaged, rad (20°).
@@ -43,11 +46,11 @@ const STOPPED_PART: f32 = 0.8;
 /// down (West, Deuse, arXiv 2505.11925).
 const OTHER_PACE_PART: f32 = 0.5;
 /// Change of the torque at a stop and at a change of pace, as parts of it (the same runs lose 8 %).
-const STOP_JUMP: f32 = 0.03;
-const PACE_JUMP: f32 = 0.1;
+pub(super) const STOP_JUMP: f32 = 0.03;
+pub(super) const PACE_JUMP: f32 = 0.1;
 /// Angle by which the curve must stay behind the elastic line to have left it, rad (1°): twist that
 /// remains, as proof stress is taken at a strain that remains (ISO 898-1, from memory).
-const OFFSET_RAD: f32 = 0.0175;
+pub(super) const OFFSET_RAD: f32 = 0.0175;
 /// By so many standard deviations of its scatter and of where it leads a torque must lie below the line to
 /// have left it surely: of a hundred stretches of a long rise hardly one does by chance.
 const LEFT_SIGMA: f32 = 4.0;
@@ -81,6 +84,8 @@ pub(super) type Now = [Option<Slope>; 3];
 pub(super) struct Rise {
     curve: BinnedCurve<64>,
     start_rad: Option<f32>,
+    /// A look that is half done.
+    pass: Option<Pass>,
     /// Mean square of the slopes of the rundown over a short and a long stretch, and the angle that
     /// they come from, rad.
     wander_square: [f32; 2],
@@ -100,6 +105,7 @@ impl Default for Rise {
         Self {
             curve: BinnedCurve::new(0.0),
             start_rad: None,
+            pass: None,
             wander_square: [0.0; 2],
             wander_rad: 0.0,
             pace: 0.0,
@@ -112,9 +118,10 @@ impl Default for Rise {
 }
 
 impl Rise {
-    /// Takes in a completed step; the slopes of now.
-    pub fn follow(&mut self, view: &StepView<'_>) -> Now {
-        self.risen(view).unwrap_or_default()
+    /// The first half of a look at a completed step: takes it in and goes half the way back.
+    pub fn follow(&mut self, view: &StepView<'_>) {
+        self.pass = None;
+        let _ = self.risen(view);
     }
 
     /// The elastic line to compare with: the steepest of this stretch, or the one before if that
@@ -163,7 +170,7 @@ impl Rise {
         })
     }
 
-    fn risen(&mut self, view: &StepView<'_>) -> Option<Now> {
+    fn risen(&mut self, view: &StepView<'_>) -> Option<()> {
         let (step, expected) = (view.step, view.expected);
         let target_nm = expected.target_nm?;
         let ceiling_nm = if expected.ceiling_stated {
@@ -171,7 +178,7 @@ impl Rise {
         } else {
             0.0
         };
-        let usual_nm = view.level.mean_nm().unwrap_or(0.0).max(ceiling_nm);
+        let usual_nm = view.level.mean_nm().unwrap_or(0.0).at_least(ceiling_nm);
         let mean_nm = view.window.mean_torque_nm(3);
         let risen = mean_nm > usual_nm + LEFT_PART * target_nm;
         if !risen {
@@ -196,7 +203,7 @@ impl Rise {
             (*place, self.pace) = (step.angle_rad, pace);
             return None;
         }
-        self.pace += (pace - self.pace) * (step.width_rad / PACE_RAD).min(1.0);
+        self.pace += (pace - self.pace) * (step.width_rad / PACE_RAD).at_most(1.0);
         if !step.observable {
             return None;
         }
@@ -205,22 +212,39 @@ impl Rise {
         {
             before.line.value *= (mean_nm / held_nm).clamp(0.0, 1.0);
         }
-        let start_rad = *self.start_rad.get_or_insert_with(|| {
+        if self.start_rad.is_none() {
             self.curve = BinnedCurve::new(step.angle_rad);
-            step.angle_rad
-        });
+            self.start_rad = Some(step.angle_rad);
+        }
         self.curve.add(&step.point());
-        let [short, middle, long, left] = self.slopes(view, step.angle_rad - start_rad)?;
+        let mut pass = Pass::begun(&self.curve)?;
+        pass.go(&self.curve, &self.ways(view), FIRST_PARTS);
+        self.pass = Some(pass);
+        Some(())
+    }
+
+    /// The second half of a look at the same step: the rest of the way back; the slopes of now.
+    pub fn finish(&mut self, view: &StepView<'_>) -> Now {
+        let Some(mut pass) = self.pass.take() else {
+            return Now::default();
+        };
+        let step = view.step;
+        pass.go(&self.curve, &self.ways(view), PARTS.len());
+        let [short, middle, long, left] = pass.found();
         let secant = self.secant();
-        let unbroken_rad = step.angle_rad - self.stop_rad.max(self.other_pace_rad);
+        let unbroken_rad = step.angle_rad - self.stop_rad.at_least(self.other_pace_rad);
         for slope in [middle, long].into_iter().flatten() {
             let whole = (STEEPEST_RAD..unbroken_rad).contains(&slope.over_rad);
-            let value = (slope.value - CAUTION * slope.u).min(STEEPER * secant);
+            let value = (slope.value - CAUTION * slope.u).at_most(STEEPER * secant);
             if whole && value > self.steepest.map_or(0.0, |steepest| steepest.value) {
                 self.steepest = Some(Slope { value, ..slope });
             }
         }
-        Some([short, middle, left])
+        [
+            short,
+            middle,
+            left.filter(|slope| slope.over_rad >= NOW_RAD),
+        ]
     }
 
     /// Slope from the start of the rise to its end, N·m/rad.
@@ -253,77 +277,33 @@ impl Rise {
         }
     }
 
-    /// Slopes over the parts of the rise, and since the curve left the elastic line.
-    fn slopes(&self, view: &StepView<'_>, risen_rad: f32) -> Option<[Option<Slope>; 4]> {
-        let end_rad = view.step.angle_rad;
-        let line = self.elastic().map(|e| e.line);
-        let behind = |p: &Point| line.is_some_and(|line| line.behind_rad(p) > OFFSET_RAD);
-        let over_rad = PARTS.map(|part| (part * risen_rad).max(NOW_RAD));
-        let mut sums = Stretch::from(self.curve.points().next_back()?);
-        let mut oldest_rad = end_rad;
-        let mut found: [Option<Slope>; 4] = [None; 4];
-        let mut open = [true; 4];
-        for p in self.curve.points().rev() {
-            for (i, (slope, open)) in found.iter_mut().zip(&mut open).enumerate() {
-                let reach_rad = over_rad.get(i).copied();
-                let ends = reach_rad.map_or(!behind(&p), |reach| p.x < end_rad - reach);
-                if *open && ends {
-                    *open = false;
-                    let over_rad = reach_rad.unwrap_or(end_rad - oldest_rad);
-                    *slope = self.slope(view, &sums, over_rad);
-                }
-            }
-            if open == [false; 4] {
-                break;
-            }
-            sums.add(&p);
-            oldest_rad = p.x;
+    /// The way back along the rise for a look at this step.
+    fn ways(&self, view: &StepView<'_>) -> Ways {
+        let risen_rad = self
+            .start_rad
+            .map_or(0.0, |start| view.step.angle_rad - start);
+        Ways {
+            end_rad: view.step.angle_rad,
+            reach_rad: PARTS.map(|part| (part * risen_rad).at_least(NOW_RAD)),
+            line: self.elastic().map(|elastic| elastic.line),
+            changes: Changes::of(
+                view.step,
+                self.wander_square,
+                (self.stop_rad, self.other_pace_rad),
+            ),
         }
-        let [.., left] = &mut found;
-        *left = left.filter(|slope| slope.over_rad >= NOW_RAD);
-        Some(found)
-    }
-
-    fn slope(&self, view: &StepView<'_>, stretch: &Stretch, over_rad: f32) -> Option<Slope> {
-        let from_rad = view.step.angle_rad - over_rad;
-        let jump = if self.other_pace_rad > from_rad {
-            PACE_JUMP
-        } else if self.stop_rad > from_rad {
-            STOP_JUMP
-        } else {
-            0.0
-        };
-        let changes_nm = CHANGING_PART * view.step.systematic_u_nm;
-        let wander_nm = self.wander(over_rad) * over_rad;
-        stretch.slope(over_rad, |mean_nm| {
-            let jump_nm = jump * mean_nm;
-            let square = changes_nm * changes_nm + jump_nm * jump_nm + wander_nm * wander_nm;
-            sqrt(square) / over_rad
-        })
     }
 
     fn follow_rundown(&mut self, view: &StepView<'_>) {
         if view.window.len() < WINDOW {
             return;
         }
-        self.wander_rad = (self.wander_rad + view.step.width_rad).min(WANDER_MEMORY_RAD);
+        self.wander_rad = (self.wander_rad + view.step.width_rad).at_most(WANDER_MEMORY_RAD);
         let share = view.step.width_rad / self.wander_rad;
         for (square, steps) in self.wander_square.iter_mut().zip(WANDER_STEPS) {
             let slope = view.window.line(steps).map_or(0.0, |line| line.slope);
             *square += (slope * slope - *square) * share;
         }
-    }
-
-    /// How much the slope over this angle has wandered in the rundown, N·m/rad: straight between the
-    /// two angles, which is too much rather than too little, and less in proportion beyond.
-    fn wander(&self, over_rad: f32) -> f32 {
-        let [short, long] = self.wander_square.map(sqrt);
-        let [short_rad, long_rad] = WANDER_OVER_RAD;
-        if over_rad > long_rad {
-            return long * long_rad / over_rad;
-        }
-        let share = ((over_rad - short_rad) / (long_rad - short_rad)).max(0.0);
-        short + (long - short) * share
     }
 }
 

@@ -1,7 +1,7 @@
 //! Slopes over several stretches that all end at the newest point of a curve, in one pass.
 
-use crate::curve::{Line, Point, Sums};
-use crate::math::sqrt;
+use crate::curve::{Point, Sums};
+use crate::math::{Limited, sqrt};
 
 /// Angle over which torque wanders with the surface, rad (4°): points that are closer together are
 /// not independent.
@@ -47,25 +47,23 @@ impl Stretch {
         Self(Sums::about(newest.x, newest.y))
     }
 
+    #[inline(always)]
     pub fn add(&mut self, p: &Point) {
         self.0.add_point(p);
     }
 
-    fn line(&self) -> Option<Line> {
-        let line = self.0.centred().line()?;
-        (line.count >= LEAST_POINTS).then_some(line)
-    }
-
-    /// The slope over `over_rad`; `other_u` gives, for the mean torque in N·m, what else makes it
-    /// unsure.
-    pub fn slope(&self, over_rad: f32, other_u: impl Fn(f32) -> f32) -> Option<Slope> {
-        let line = self.line()?;
-        let apart_rad = over_rad / line.count as f32;
-        let scatter = sqrt((WANDER_RAD / apart_rad).max(1.0)) * line.slope_u;
-        let other = other_u(line.y_mean);
+    /// The slope over `over_rad`; `other_square` gives, for the mean torque in N·m, the square of what
+    /// else makes it unsure.
+    pub fn slope(&self, over_rad: f32, other_square: impl Fn(f32) -> f32) -> Option<Slope> {
+        let line = self.0.centred().slope()?;
+        if line.count < LEAST_POINTS {
+            return None;
+        }
+        // Points that are closer together than the wander count as fewer.
+        let alike = (WANDER_RAD * line.count as f32 / over_rad).at_least(1.0);
         Some(Slope {
             value: line.slope,
-            u: sqrt(scatter * scatter + other * other),
+            u: sqrt(alike * line.slope_variance + other_square(line.y_mean)),
             over_rad,
             at_rad: line.x_mean,
             at_nm: line.y_mean,
@@ -78,6 +76,7 @@ impl Stretch {
 mod tests {
     extern crate std;
     use super::*;
+    use crate::curve::Line;
     use std::vec::Vec;
 
     #[test]
@@ -92,7 +91,7 @@ mod tests {
         let mut stretch = Stretch::from(points[39]);
         points.iter().rev().for_each(|p| stretch.add(p));
         let (kept, plain) = (
-            stretch.line().expect("a line"),
+            stretch.0.centred().slope().expect("a line"),
             Line::fit(points.iter().copied()).expect("a line"),
         );
         assert_eq!(kept.count, plain.count);
@@ -100,8 +99,7 @@ mod tests {
             (kept.x_mean, plain.x_mean),
             (kept.y_mean, plain.y_mean),
             (kept.slope, plain.slope),
-            (kept.slope_u, plain.slope_u),
-            (kept.residual, plain.residual),
+            (kept.slope_variance, plain.slope_u * plain.slope_u),
         ] {
             assert!((kept / plain - 1.0).abs() < 1e-3, "{kept} for {plain}");
         }

@@ -8,6 +8,7 @@
 
 use super::super::CLEARS_PART;
 use super::{Cause, SampleView};
+use crate::math::Limited;
 
 /// Time over which the torque is evened out, s.
 const EVEN_S: f32 = 0.004;
@@ -92,7 +93,7 @@ impl SocketSlip {
             return None;
         }
         let tool_rad = view.tool_rad;
-        let dt_s = view.dt_s.max(0.0);
+        let dt_s = view.dt_s.at_least(0.0);
         let before_nm = self.even_nm.unwrap_or(view.torque.value_nm);
         let even_nm = before_nm + (view.torque.value_nm - before_nm) * (dt_s / (dt_s + EVEN_S));
         self.even_nm = Some(even_nm);
@@ -107,8 +108,8 @@ impl SocketSlip {
             held_rad: tool_rad,
             ..Grip::default()
         });
-        grip.furthest_rad = grip.furthest_rad.max(tool_rad);
-        grip.held_nm = grip.held_nm.max(even_nm);
+        grip.furthest_rad = grip.furthest_rad.at_least(tool_rad);
+        grip.held_nm = grip.held_nm.at_least(even_nm);
         grip.since_held_s += dt_s;
         let ceiling_nm = if view.expected.ceiling_stated {
             view.expected.ceiling_nm
@@ -124,7 +125,7 @@ impl SocketSlip {
         let least_nm = view
             .expected
             .part_of_target_nm(LEAST_PART)
-            .max(LEAST_SIGMA * view.torque.u_nm());
+            .at_least(LEAST_SIGMA * view.torque.u_nm());
         // Before the head has seated that may be a tool that finds the head, or joints that turn round: a
         // slip at so little harms no head.
         let harmless = may_clear && !clamped;
@@ -135,7 +136,7 @@ impl SocketSlip {
         let (gone_rad, at_once) = *grip.gone.get_or_insert((tool_rad, at_once));
         (at_once && tool_rad - gone_rad > ON_RAD).then_some(LetGo {
             held_nm: grip.held_nm,
-            left_nm: even_nm.max(0.0),
+            left_nm: even_nm.at_least(0.0),
         })
     }
 }

@@ -52,8 +52,13 @@ impl History {
     #[inline(never)]
     pub fn mean_nm(&self, from_rad: f32, to_rad: f32) -> Option<f32> {
         let (mut width, mut torque) = (0.0, 0.0);
-        for s in &self.stretches {
-            if s.width_rad > 0.0 && s.end_rad <= to_rad && s.end_rad - s.width_rad >= from_rad {
+        // From the newest back, and no further than it must.
+        let (older, newer) = self.stretches.split_at((self.newest + 1).min(STRETCHES));
+        for s in older.iter().rev().chain(newer.iter().rev()) {
+            if !(s.width_rad > 0.0 && s.end_rad - s.width_rad >= from_rad) {
+                break;
+            }
+            if s.end_rad <= to_rad {
                 width += s.width_rad;
                 torque += s.torque;
             }
