@@ -1,9 +1,9 @@
 //! Turned further than the joint may take to its torque, and the torque is not there: the joint is
 //! softer than described, or something gives.
 //!
-//! The angle counts from where the rise since the torque left the rundown for good, taken back as a straight
-//! line, began at the torque of the rundown (elastic origin, notes on curve methods, section 1); and never
-//! from before snug is due.
+//! The angle counts from where the torque left the rundown for good or, once the rise is a line, from where
+//! that meets the torque of the rundown (elastic origin, notes on curve methods, section 1); and never from
+//! before snug is due.
 
 use super::{Cause, Detection, Detector, FindingKind, LOCAL_STEPS, Quantity, StepView};
 use crate::procedure::Goal;
@@ -14,6 +14,10 @@ const LEFT_PART: f32 = 0.04;
 /// Torque that a joint which is merely soft must have, as a part of the target: what stays below has
 /// not begun to clamp, and is told by other findings.
 const LEAST_PART: f32 = 0.2;
+/// The rise is a line from this part of the target on, where the parts have come together, ...
+const LINE_PART: f32 = 0.4;
+/// ... and tells its origin once it has gone on by so much (common practice, no source).
+const LINE_PART_LONG: f32 = 0.2;
 /// The limits must be exceeded by so many standard uncertainties.
 const SIGMA: f32 = 2.0;
 /// Steps in the mean that is compared (1.5°).
@@ -26,6 +30,8 @@ pub struct OverAngle {
     further: Option<(f32, f32)>,
     /// Bolt angle at which the torque left the rundown, rad, and that torque, N·m.
     from: Option<(f32, f32)>,
+    /// Likewise where the rise had become a line.
+    line: Option<(f32, f32)>,
     mark_rad: Option<f32>,
     found: bool,
 }
@@ -43,6 +49,7 @@ impl OverAngle {
                 _ => None,
             },
             from: None,
+            line: None,
             mark_rad: None,
             found: false,
         }
@@ -114,20 +121,26 @@ impl OverAngle {
         let level_nm = view.level.mean_nm();
         let usual_nm = level_nm.unwrap_or(0.0).max(ceiling_nm);
         if mean_nm < usual_nm + expected.part_of_target_nm(LEFT_PART) {
-            self.from = None;
+            (self.from, self.line) = (None, None);
             return None;
         }
         let (left_rad, left_nm) = *self.from.get_or_insert((view.step.angle_rad, mean_nm));
+        if mean_nm >= expected.part_of_target_nm(LINE_PART) {
+            self.line.get_or_insert((view.step.angle_rad, mean_nm));
+        }
         // What the rundown may have been above its level counts to it.
-        let surely_nm = level_nm.map_or(left_nm, |l| l + SIGMA * view.level.scatter_nm());
-        let (hidden_nm, seen_nm) = ((left_nm - surely_nm).max(0.0), mean_nm - left_nm);
-        let seen_rad = view.step.end_rad - left_rad;
-        let hidden_rad = if seen_nm > hidden_nm {
-            seen_rad * hidden_nm / seen_nm
-        } else {
-            0.0
-        };
-        let from_rad = left_rad - hidden_rad;
+        let running_nm = level_nm.map_or(left_nm, |l| l + SIGMA * view.level.scatter_nm());
+        let origin_rad = self.line.map_or(left_rad, |(line_rad, line_nm)| {
+            let (by_rad, by_nm) = (view.step.end_rad - line_rad, mean_nm - line_nm);
+            if by_nm >= expected.part_of_target_nm(LINE_PART_LONG) {
+                line_rad - by_rad * (line_nm - running_nm) / by_nm
+            } else {
+                left_rad
+            }
+        });
+        // Where the slope falls off, the line would lead back too far: half the way since then at most.
+        let most_rad_back = 0.5 * (view.step.end_rad - left_rad);
+        let from_rad = origin_rad.max(left_rad - most_rad_back).min(left_rad);
         let due_rad = from_rad.max(expected.earliest_snug_rad.unwrap_or(0.0));
         let limit = most_rad + SIGMA * view.angle_u_rad;
         view.snug.then_some((view.step.end_rad - due_rad, limit))

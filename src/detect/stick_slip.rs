@@ -22,6 +22,11 @@ const TRAVEL_RAD: f32 = 0.044;
 /// Least torque, as a part of the target or, undone, of the most that breaks the bolt loose: below, the
 /// swing of a running thread does no harm.
 const LEAST_PART: f32 = 0.15;
+/// Travel of the tool from swing to swing, rad (0.03°): the jump of a bolt that slips, against the spring
+/// of the tool. What swings in one place is a hand that holds.
+const JUMP_RAD: f32 = 5.0e-4;
+/// What falls below this part of its upper envelope lets go altogether, and is no stick–slip.
+const LETS_GO_PART: f32 = 0.4;
 /// Fall of the tool behind where it was furthest that ends the row, rad (0.5°).
 const BACK_RAD: f32 = 0.0087;
 
@@ -48,7 +53,9 @@ pub struct StickSlip {
     /// Whether the torque is on its way up, and the highest or lowest on this way, N·m.
     rising: bool,
     extreme_nm: f32,
+    high_nm: Option<f32>,
     last: Option<Swing>,
+    swung_rad: f32,
     row: u32,
     row_rad: f32,
     furthest_rad: f32,
@@ -74,11 +81,7 @@ impl Detector for StickSlip {
             if torque_nm >= self.extreme_nm {
                 self.extreme_nm = torque_nm;
             } else if self.extreme_nm - torque_nm > least_nm {
-                let low_nm = self.last.map_or(torque_nm, |swing| swing.low_nm);
-                self.last = Some(Swing {
-                    low_nm,
-                    high_nm: self.extreme_nm,
-                });
+                self.high_nm = Some(self.extreme_nm);
                 (self.rising, self.extreme_nm) = (false, torque_nm);
             }
             return None;
@@ -92,16 +95,20 @@ impl Detector for StickSlip {
         }
         let low_nm = self.extreme_nm;
         (self.rising, self.extreme_nm) = (true, torque_nm);
-        let swing = self.last.as_mut()?;
-        swing.low_nm = low_nm;
+        let high_nm = self.high_nm?;
+        let goes_on = self.furthest_rad - self.swung_rad >= JUMP_RAD;
+        if !goes_on || low_nm <= LETS_GO_PART * high_nm {
+            return None;
+        }
+        let swing = Swing { low_nm, high_nm };
+        self.last = Some(swing);
         self.row += 1;
         self.row_rad = view.tool_rad;
-        // What lets go altogether is no stick–slip.
+        self.swung_rad = self.furthest_rad;
         let expected = view.expected;
         let scale_nm = (expected.target_nm).or(expected.breakaway_nm.map(|band| band.max));
         let matters_nm = scale_nm.map_or(0.0, |nm| LEAST_PART * nm);
-        let matters = low_nm > matters_nm && low_nm > 0.4 * swing.high_nm;
-        if self.found || !matters || self.row < SWINGS {
+        if self.found || low_nm <= matters_nm || self.row < SWINGS {
             return None;
         }
         self.found = true;
@@ -126,6 +133,7 @@ impl StickSlip {
 
     fn end_row(&mut self, tool_rad: f32) {
         (self.row, self.row_rad, self.furthest_rad) = (0, tool_rad, tool_rad);
+        self.swung_rad = tool_rad;
     }
 }
 
@@ -166,5 +174,30 @@ mod tests {
             assert_eq!(touch(&mut detector, drive(calm)), None);
             assert_eq!(detector.swing(), None);
         }
+    }
+
+    /// A hand that holds on one place and trembles, or lets the wrench back by a third and takes it up
+    /// again, slips nothing; nor does what comes after a stick–slip count into its envelope.
+    #[test]
+    fn what_swings_in_one_place_is_a_hand() {
+        let mut detector = StickSlip::default();
+        let holds = (0..2000).map(|i| {
+            let swing = 0.12 * (i as f32 * 0.06).sin();
+            (5.0 + 0.2 * swing, 30.0 * (1.0 + swing), true)
+        });
+        assert_eq!(touch(&mut detector, holds), None);
+
+        let mut detector = StickSlip::default();
+        let saw = |tool_deg: f32| 0.2 * (tool_deg / 0.5).fract() - 0.1;
+        assert!(touch(&mut detector, drive(saw)).is_some());
+        assert_eq!(touch(&mut detector, drive(saw)), None, "once");
+        let before = detector.swing();
+        assert!(before.is_some());
+        let lets_go = (0..400).map(|i| {
+            let swing = 0.3 * (i as f32 * 0.2).sin();
+            (10.0 - 0.001 * i as f32, 30.0 * (0.4 + swing), true)
+        });
+        assert_eq!(touch(&mut detector, lets_go), None);
+        assert_eq!(detector.swing(), before);
     }
 }

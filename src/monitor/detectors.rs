@@ -213,7 +213,7 @@ fn undo_expected(job: &BoltJob, expected: &ExpectedRun) -> UndoExpected {
         free_rad: run_out_rad.map(|e| e.value).or(job
             .rundown_rad
             .map(|turns| turns.value + elastic_rad.unwrap_or(0.0))),
-        elastic_rad,
+        quickest_rad: expected.elastic_rad.map(|band| band.min),
         least_drag_nm: expected.floor_nm,
     }
 }

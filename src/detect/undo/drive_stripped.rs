@@ -12,7 +12,7 @@ use crate::math::TAU;
 use super::super::{Cause, Detection, FindingKind, Quantity};
 use super::fracture::{carried, nothing_left};
 use super::outward::Advance;
-use super::{QUARTER_RAD, Undone, peak};
+use super::{FELT_SIGMA, QUARTER_RAD, Undone, peak};
 
 /// A re-grip is a climb by this part of the highest torque: a loose thread's grain swings by a fifth
 /// at most, a grip that carries less than a third of the highest turns no bolt.
@@ -21,9 +21,6 @@ const REGRIP_PART: f32 = 1.0 / 3.0;
 const CLIMBS_PART: f32 = 0.5;
 /// Three seats of a cross recess, rad.
 const SEATS_RAD: f32 = 3.0 * QUARTER_RAD;
-
-/// Torque that has not been felt stays below this many standard uncertainties.
-const FELT_SIGMA: f32 = 4.0;
 
 /// Detector of stripped drives.
 #[derive(Clone, Copy, Debug, Default)]

@@ -11,10 +11,10 @@ use super::outward::Advance;
 use super::peak::{FALLEN_PART, Fall, HALFWAY_OF_FALL};
 use super::{QUARTER_RAD, Undone};
 
-/// Part of the stated elastic angle within which no sound joint gives its torque back: friction alone
-/// may move that angle to 0.6 of the stated one (K 0.12 against 0.20), the hardest joint of a class
-/// takes as much of its middle, and the fall that is looked at is 0.7 of the whole.
-const SUDDEN_PART: f32 = 1.0 / 3.0;
+/// Part of the least elastic angle within which no sound joint gives its torque back: friction alone
+/// may move that angle to 0.6 of itself (K 0.12 against 0.20), and the fall that is looked at is 0.7 of
+/// the whole.
+const SUDDEN_PART: f32 = 0.42;
 /// Angle within which the torque of a breaking bolt goes, where no elastic angle is stated, rad (20°;
 /// starting figure of the signature table, from memory: 5° to 20°).
 const SUDDEN_RAD: f32 = 0.35;
@@ -62,13 +62,13 @@ pub fn carried(run: &Undone<'_>) -> bool {
 /// Whether a torque worth the bolt went faster than the joint could have given it back.
 fn at_once(run: &Undone<'_>) -> bool {
     let grips = run.grips;
-    let (Some(recorded_nm), Some(elastic_rad)) = (run.known.recorded_nm, run.known.elastic_rad)
+    let (Some(recorded_nm), Some(quickest_rad)) = (run.known.recorded_nm, run.known.quickest_rad)
     else {
         return false;
     };
     // A bolt that has lost clamp force has less of the angle left.
     let left = (grips.peak.nm / recorded_nm).min(1.0);
-    let sudden_rad = SUDDEN_PART * left * elastic_rad;
+    let sudden_rad = SUDDEN_PART * left * quickest_rad;
     let within = |fall: Option<Fall>, part: f32, lasting_rad: f32| {
         fall.is_some_and(|f| f.over_rad <= part * sudden_rad && f.since_rad >= lasting_rad)
     };
@@ -86,6 +86,9 @@ pub fn nothing_left(run: &Undone<'_>) -> bool {
         Advance::BacksOut => false,
         Advance::Unknown => grips.torque_nm + 2.0 * grips.torque_u_nm < least_drag_nm,
     };
+    if run.drags_on {
+        return false;
+    }
     let gone = grips.torque_nm <= (GONE_PART * grips.peak.nm).max(2.0 * grips.torque_u_nm);
     let sudden = grips
         .peak

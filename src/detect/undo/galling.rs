@@ -8,6 +8,9 @@ use super::grips::LOOSE_PART;
 const LASTING_RAD: f32 = core::f32::consts::FRAC_PI_6;
 /// Growth from the lowest torque of the loose thread that is none of its grain.
 const GROWTH: f32 = 1.5;
+/// Least torque that does harm, as a part of what broke the bolt loose: friction drifts by less (common
+/// practice, no source).
+const HARMS_PART: f32 = 0.03;
 /// Margin above a stated band, in standard uncertainties.
 const MARGIN_SIGMA: f32 = 3.0;
 
@@ -37,7 +40,7 @@ impl RunOutGalling {
             // Neither the loose thread nor any locking feature of the size takes as much.
             ceiling_nm.max(LOOSE_PART * grips.peak.nm)
         };
-        let limit = band_nm.max(GROWTH * lowest_nm);
+        let limit = (band_nm.max(GROWTH * lowest_nm)).max(HARMS_PART * grips.peak.nm);
         if !(grips.torque_nm > limit) {
             self.above_from_rad = None;
             return None;

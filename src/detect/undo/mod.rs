@@ -35,6 +35,8 @@ use turning_together::TurningTogether;
 const QUARTER_RAD: f32 = TAU / 4.0;
 /// ... and of a hexagon or hexalobular, rad (60°).
 const SEAT_RAD: f32 = TAU / 6.0;
+/// Torque that has not been felt stays below this many standard uncertainties.
+const FELT_SIGMA: f32 = 4.0;
 
 /// What the detectors of undoing look at.
 #[derive(Clone, Copy, Debug)]
@@ -43,12 +45,16 @@ struct Undone<'a> {
     expected: &'a ExpectedRun,
     known: &'a UndoExpected,
     advance: Advance,
+    /// Whether an arm tells it, if not yet.
+    seen_by_arm: bool,
     /// Ratio of advance to pitch over the last turn, where the bolt stood.
     stood_for_a_turn: Option<f32>,
     /// Whether the bolt has broken loose.
     loose: bool,
     /// Whether it has been seen coming out.
     came_out: bool,
+    /// Whether a torque was felt after it fell from its highest: a thread is there.
+    drags_on: bool,
 }
 
 /// What is known of a bolt that is to be undone.
@@ -59,8 +65,8 @@ pub struct UndoExpected {
     pub recorded_nm: Option<f32>,
     /// Bolt angle from the start of the run until the last thread has left, rad.
     pub free_rad: Option<f32>,
-    /// Angle over which its torque was built up from snug, rad.
-    pub elastic_rad: Option<f32>,
+    /// Least angle over which its torque may have been built up from snug, rad.
+    pub quickest_rad: Option<f32>,
     /// Least torque that the thread takes on its way out (locking feature), N·m; 0 where none is stated.
     pub least_drag_nm: f32,
 }
@@ -73,6 +79,7 @@ pub struct Undoing {
     outward: Outward,
     loose: bool,
     came_out: bool,
+    drags_on: bool,
     failed: Option<FindingKind>,
     drive_stripped: DriveStripped,
     fracture: UndoFracture,
@@ -92,6 +99,7 @@ impl Undoing {
             outward: Outward::default(),
             loose: false,
             came_out: false,
+            drags_on: false,
             failed: None,
             drive_stripped: DriveStripped::default(),
             fracture: UndoFracture::default(),
@@ -113,14 +121,19 @@ impl Detector for Undoing {
         self.loose |= self.grips.quiet();
         let advance = self.outward.since_start(pitch_m);
         self.came_out |= advance == Advance::BacksOut;
+        let drags = self.grips.torque_nm > FELT_SIGMA * self.grips.torque_u_nm;
+        self.drags_on = (self.grips.peak.fall())
+            .is_some_and(|fall| self.drags_on || drags && fall.since_rad >= SEAT_RAD);
         let run = Undone {
             grips: &self.grips,
             expected: view.expected,
             known: &self.known,
             advance,
+            seen_by_arm: self.outward.is_seen(),
             stood_for_a_turn: self.outward.stood_for_a_turn(),
             loose: self.loose,
             came_out: self.came_out,
+            drags_on: self.drags_on,
         };
         // What stops goes first; what must wait finds its condition again with the next step. One
         // bolt has one of the first three.

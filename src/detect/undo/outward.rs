@@ -10,6 +10,9 @@ use crate::math::TAU;
 /// Standard uncertainty of a distance along the axis between two moments, m (common practice, no
 /// source: what a hand on a force-feedback master wanders).
 const WANDER_M: f32 = 3.0e-4;
+/// Bolt angle in which a socket still comes down onto its head, rad (a quarter turn; common practice,
+/// no source): what it moves meanwhile tells nothing.
+const SEATS_RAD: f32 = 0.25 * TAU;
 /// Axial advance per turn, as a part of the pitch, that parts a bolt that comes out (1) from one that
 /// does not (0).
 pub const COMES_OUT_RATIO: f32 = 0.5;
@@ -59,6 +62,7 @@ impl Place {
 /// Follows the bolt on its way out.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Outward {
+    first_rad: Option<f32>,
     start: Option<Place>,
     turn_start: Option<Place>,
     now: Option<Place>,
@@ -75,6 +79,9 @@ impl Outward {
             angle_rad: step.angle_rad,
             advance_m,
         };
+        if now.angle_rad - *self.first_rad.get_or_insert(now.angle_rad) < SEATS_RAD {
+            return;
+        }
         self.now = Some(now);
         self.start.get_or_insert(now);
         let turn_start = self.turn_start.get_or_insert(now);
@@ -84,29 +91,21 @@ impl Outward {
         }
     }
 
-    /// What is told of the way since the start of the run. An arm whose figures are a little off swings
-    /// the tool along the axis within a turn: that the bolt stands is told after half a turn, that it
-    /// comes out, which silences others, after a whole one.
+    /// What is told of the way since the socket sat. An arm whose figures are a little off swings the
+    /// tool along the axis within a turn: so nothing is told within the first.
     pub fn since_start(&self, pitch_m: f32) -> Advance {
         let Some((now, start)) = self.now.zip(self.start) else {
             return Advance::Unknown;
         };
         match now.ratio_since(&start, pitch_m) {
-            Some((ratio, u)) => {
-                let told = Advance::of(ratio, u);
-                let least_rad = match told {
-                    Advance::BacksOut => TAU,
-                    Advance::Stands => 0.5 * TAU,
-                    Advance::Unknown => 0.0,
-                };
-                if now.angle_rad - start.angle_rad < least_rad {
-                    Advance::Unknown
-                } else {
-                    told
-                }
-            }
-            None => Advance::Unknown,
+            Some((ratio, u)) if now.angle_rad - start.angle_rad >= TAU => Advance::of(ratio, u),
+            _ => Advance::Unknown,
         }
+    }
+
+    /// Whether an arm sees the bolt at all.
+    pub fn is_seen(&self) -> bool {
+        self.first_rad.is_some()
     }
 
     /// The ratio over the last whole turn, where it is told that the bolt stood.
@@ -127,7 +126,7 @@ mod tests {
     /// tenths from which it is told first.
     fn told_from(ratio: f32) -> Option<(u32, Advance)> {
         let mut outward = Outward::default();
-        (0..=15_u32).find_map(|tenths| {
+        (0..=20_u32).find_map(|tenths| {
             let angle_rad = 0.1 * TAU * tenths as f32;
             outward.add(
                 &AngleStep {
@@ -143,14 +142,13 @@ mod tests {
     }
 
     #[test]
-    fn that_it_stands_is_told_after_half_a_turn_that_it_comes_out_after_a_whole_one() {
-        // What the hand wanders is 0.2 of the pitch after a turn: what stands is two of that from half the
-        // pitch after 0.8 of a turn, what is pushed in after half a turn, what comes out by twice its pitch
-        // would be after 0.3.
-        assert_eq!(told_from(0.0), Some((9, Advance::Stands)));
-        assert_eq!(told_from(-2.0), Some((5, Advance::Stands)));
-        assert_eq!(told_from(1.0), Some((10, Advance::BacksOut)));
-        assert_eq!(told_from(2.0), Some((10, Advance::BacksOut)));
+    fn which_way_it_goes_is_told_after_a_turn_since_the_socket_sat() {
+        // It sits after a quarter turn, by tenths after 0.3. What the hand wanders, 0.2 of the pitch over a
+        // turn, would let the extremes be told after 0.2 of one.
+        assert_eq!(told_from(0.0), Some((13, Advance::Stands)));
+        assert_eq!(told_from(-2.0), Some((13, Advance::Stands)));
+        assert_eq!(told_from(1.0), Some((13, Advance::BacksOut)));
+        assert_eq!(told_from(2.0), Some((13, Advance::BacksOut)));
         assert_eq!(told_from(0.5), None);
     }
 }

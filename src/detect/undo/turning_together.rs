@@ -6,9 +6,19 @@ use super::super::{Cause, Detection, FindingKind, Quantity};
 use super::Undone;
 use super::outward::Advance;
 
+/// Bolt angle after which an arm tells whether a bolt comes out, if it ever does, rad.
+const ARM_TELLS_RAD: f32 = 1.5 * TAU;
+
+/// A wrong locking feature takes up to so many times what the stated one may (common practice, no
+/// source; ISO 2320 gives nuts of classes 10 and 12 more than the others).
+const WRONG_FEATURE: f32 = 2.0;
+/// Margin above that, in standard uncertainties.
+const SIGMA: f32 = 3.0;
+
 /// Detector of bolts that turn together with their nut or insert.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct TurningTogether {
+    above_from_rad: Option<f32>,
     found: bool,
 }
 
@@ -16,6 +26,7 @@ impl TurningTogether {
     /// Looks at the run so far.
     pub fn look(&mut self, run: &Undone<'_>) -> Option<Detection> {
         let grips = run.grips;
+        let above_rad = self.above_rad(run);
         let ceiling_nm = run.expected.ceiling_nm;
         let drags = grips.torque_nm > 4.0 * grips.torque_u_nm;
         if self.found || !drags || run.came_out {
@@ -26,7 +37,16 @@ impl TurningTogether {
             Advance::Stands => (grips.held_rad(), 0.5 * TAU),
             // Not told: a full turn that takes more than any locking feature may, and all the time more
             // than a thread that has come loose. The softest joint gives half its torque back in less.
-            Advance::Unknown if grips.torque_nm > ceiling_nm => (grips.dragged_rad(), TAU),
+            // An arm would tell a little later.
+            // Or, however much broke it loose: a turn beyond all that the joint may give back, at more than
+            // a wrong locking feature takes.
+            Advance::Unknown if above_rad >= TAU + softest_rad(run) => {
+                (above_rad, TAU + softest_rad(run))
+            }
+            Advance::Unknown if grips.torque_nm > ceiling_nm => {
+                let least_rad = if run.seen_by_arm { ARM_TELLS_RAD } else { TAU };
+                (grips.dragged_rad(), least_rad)
+            }
             Advance::Unknown | Advance::BacksOut => return None,
         };
         if !(value >= limit) {
@@ -43,4 +63,21 @@ impl TurningTogether {
             runner_up: Some(Cause::WornDrive),
         })
     }
+
+    /// Bolt angle since the torque has stayed above what a wrong locking feature takes, where a band is
+    /// stated.
+    fn above_rad(&mut self, run: &Undone<'_>) -> f32 {
+        let (grips, expected) = (run.grips, run.expected);
+        let most_nm = WRONG_FEATURE * expected.ceiling_nm + SIGMA * grips.torque_u_nm;
+        if !expected.ceiling_stated || !(grips.torque_nm > most_nm) {
+            self.above_from_rad = None;
+            return 0.0;
+        }
+        grips.angle_rad - *self.above_from_rad.get_or_insert(grips.angle_rad)
+    }
+}
+
+/// Largest angle over which the joint gives its torque back, rad.
+fn softest_rad(run: &Undone<'_>) -> f32 {
+    (run.expected.elastic_rad).map_or(TAU, |band| band.max.min(TAU))
 }
