@@ -132,10 +132,15 @@ impl OverAngle {
         let running_nm = level_nm.map_or(left_nm, |l| l + SIGMA * view.level.scatter_nm());
         let origin_rad = self.line.map_or(left_rad, |(line_rad, line_nm)| {
             let (by_rad, by_nm) = (view.step.end_rad - line_rad, mean_nm - line_nm);
-            if by_nm >= expected.part_of_target_nm(LINE_PART_LONG) {
-                line_rad - by_rad * (line_nm - running_nm) / by_nm
-            } else {
-                left_rad
+            let scatter_nm = view.window.line(4 * LOCAL_STEPS).map(|l| l.residual);
+            match scatter_nm.filter(|_| by_nm >= expected.part_of_target_nm(LINE_PART_LONG)) {
+                Some(scatter_nm) => {
+                    // Both ends of the line lie within the scatter; it is taken back by so many lengths.
+                    let (per_nm, lengths) = (by_rad / by_nm, (line_nm - running_nm) / by_nm);
+                    let u_rad = per_nm * scatter_nm * (1.0 + lengths);
+                    line_rad - by_rad * lengths + SIGMA * u_rad
+                }
+                None => left_rad,
             }
         });
         // Where the slope falls off, the line would lead back too far: half the way since then at most.
