@@ -61,6 +61,8 @@ impl Spikes {
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Fall {
+    /// Angle over which the torque had held its highest before it, rad.
+    pub held_rad: f32,
     /// Angle that it took, rad.
     pub over_rad: f32,
     /// Angle since then, rad.
@@ -74,6 +76,8 @@ pub struct Peak {
     pub nm: f32,
     /// Torque of the last step, N·m.
     pub now_nm: f32,
+    /// First torque of a step within the top part of the highest, N·m, and its angle, rad.
+    reached: (f32, f32),
     top_rad: f32,
     fallen_rad: Option<f32>,
     halfway_rad: Option<f32>,
@@ -93,6 +97,9 @@ impl Peak {
         self.since_stop_rad = step.since_stop_rad;
         self.end_rad = step.end_rad;
         self.nm = self.nm.max(self.now_nm);
+        if self.reached.0 < TOP_PART * self.nm {
+            self.reached = (self.now_nm, step.end_rad);
+        }
         if self.now_nm >= TOP_PART * self.nm {
             self.top_rad = step.end_rad;
         }
@@ -123,6 +130,7 @@ impl Peak {
     /// back.
     pub fn fall(&self) -> Option<Fall> {
         self.fallen_rad.map(|fallen| Fall {
+            held_rad: self.top_rad - self.reached.1,
             over_rad: fallen - self.top_rad,
             since_rad: self.end_rad - fallen,
         })
@@ -133,6 +141,7 @@ impl Peak {
         let one_go = self.stop_rad.is_none_or(|stop| stop < self.top_rad);
         let halfway = self.halfway_rad.filter(|_| one_go)?;
         Some(Fall {
+            held_rad: self.top_rad - self.reached.1,
             over_rad: halfway - self.top_rad,
             since_rad: self.end_rad - halfway,
         })
