@@ -89,17 +89,20 @@ def _fall(job, rng, part, plateau, fall, sharp, after):
 
 
 def strip_fast(job, rng):
-    _fall(job, rng, rng.uniform(0.5, 0.97), rng.uniform(0.1, 0.5), rng.uniform(4, 15), rng.uniform(10, 30), rng.uniform(120, 360))
+    part, plateau, fall = rng.uniform(0.5, 0.97), rng.uniform(0.1, 0.5), rng.uniform(4, 15)
+    _fall(job, rng, part, plateau, fall, rng.uniform(10, 30), rng.uniform(120, 360))
 
 
 def strip_slow(job, rng):
-    _fall(job, rng, rng.uniform(0.5, 0.97), rng.uniform(0.2, 0.6), rng.uniform(35, 160), rng.uniform(8, 20), rng.uniform(180, 400))
+    part, plateau, fall = rng.uniform(0.5, 0.97), rng.uniform(0.2, 0.6), rng.uniform(35, 160)
+    _fall(job, rng, part, plateau, fall, rng.uniform(8, 20), rng.uniform(180, 400))
 
 
 def galling(job, rng):
     job.stated["class"] = "A4-80"
     clamp = rng.random() < 0.3
-    length, ragged = rng.uniform(0.12, 0.3) * job.elastic_deg if clamp else rng.uniform(35, 140), rng.uniform(0.1, 0.3)
+    length = rng.uniform(0.12, 0.3) * job.elastic_deg if clamp else rng.uniform(60, 160)
+    ragged = rng.uniform(0.12, 0.35)
     start = job.joint.snug + 0.3 * job.elastic_deg if clamp else rng.uniform(0.35, 0.85) * job.joint.snug
 
     def shape(c):
@@ -174,12 +177,14 @@ def _early(job, rng, early, rate):
 
 def debris(job, rng):
     _known_turns(job, rng)
-    _early(job, rng, min(rng.uniform(0.25, 0.6) + job.stated["turns_tol"], job.joint.snug / 360 - 0.4) * 360, rng.uniform(0.45, 1.0))
+    turns = min(rng.uniform(0.25, 0.6) + job.stated["turns_tol"], job.joint.snug / 360 - 0.4)
+    _early(job, rng, turns * 360, rng.uniform(0.45, 1.0))
 
 
 def bottoming(job, rng):
     _known_turns(job, rng)
-    _early(job, rng, min(rng.uniform(0.4, 1.6) + job.stated["turns_tol"], job.joint.snug / 360 - 0.4) * 360, rng.uniform(1.5, 3.0))
+    turns = min(rng.uniform(0.4, 1.6) + job.stated["turns_tol"], job.joint.snug / 360 - 0.4)
+    _early(job, rng, turns * 360, rng.uniform(1.5, 3.0))
 
 
 def missing_part(job, rng):
@@ -299,7 +304,8 @@ def over_angle(job, rng):
 
 
 def relaxation(job, rng):
-    job.hand.embed, job.hand.embed_s, job.hand.hold_s = rng.uniform(0.18, 0.45), rng.uniform(0.4, 1.5), rng.uniform(3, 6)
+    job.hand.embed, job.hand.embed_s = rng.uniform(0.18, 0.45), rng.uniform(0.4, 1.5)
+    job.hand.hold_s = rng.uniform(3, 6)
     job.onset = "hold"
 
 

@@ -84,6 +84,7 @@ def work(hand, curve, rng):
     slips = list(hand.slips)
     sliding = None  # (tool angle, torque) where the socket rode over
     slipped_at = []
+    worn_out = False
     out = []
     done = False
     held_drop = 0.0
@@ -145,11 +146,14 @@ def work(hand, curve, rng):
                 else:
                     stood += dt
                     if torque > 0.3 * need and clamp[j] > 0:
-                        shift += hand.embed * clamp[j] / slope / hand.embed_s * math.exp(-embedded / hand.embed_s) * dt
+                        rate = hand.embed * clamp[j] / slope / hand.embed_s
+                        shift += rate * math.exp(-embedded / hand.embed_s) * dt
                         embedded += dt
                 if slips and torque >= slips[0]:
                     was = torque
-                    slips.pop(0)
+                    threshold = slips.pop(0)
+                    if hand.slips_only and not slips:
+                        slips, worn_out = [threshold], True
                     sliding = (tool, was)
                     slipped_at.append((i * dt, bolt, torque))
                     seat = tool + hand.seat * rng.uniform(0.75, 0.98) - bolt
@@ -181,7 +185,7 @@ def work(hand, curve, rng):
                     torque + min(lead, 0.05 * hand.stop_torque) >= hand.stop_torque
                     or torque >= hand.give_up_torque
                     or drive >= hand.give_up_deg
-                    or (hand.slips_only and not slips and sliding is None)
+                    or (worn_out and sliding is None)
                 ):
                     stopping = since + hand.reaction_s * rng.uniform(0.4, 1.0)
                 if stopping is not None and since >= stopping:
@@ -194,9 +198,9 @@ def work(hand, curve, rng):
                 if since > hand.hold_s:
                     phase, since = LEAVE, 0.0
             # Otherwise let go of the torque, then run back (ratchet) or lift.
-            elif x <= -0.4 * hand.play and not (hand.ratchet and phase == BACK):
+            elif x <= -0.25 * hand.play and not (hand.ratchet and phase == BACK):
                 want = 0.0
-                if abs(v) < 5.0 or hand.continuous:
+                if abs(v) < 20.0 or hand.continuous:
                     phase, since, sliding = (REST if phase == LEAVE else LIFTED), 0.0, None
             elif hand.ratchet and phase == BACK:
                 want = -1.4 * hand.speed
@@ -207,8 +211,9 @@ def work(hand, curve, rng):
                     if tool <= home:
                         phase, since, limit = DRIVE, 0.0, rng.uniform(*hand.stroke)
                         seat = tool + rng.uniform(0.02, 1.0) * hand.tooth - bolt
-            else:
-                want = -40.0
+            else:  # eased into the play, not onto the other flank
+                want = max(-40.0, -(x + 0.5 * hand.play) / 0.12)
+                tau_v = 0.02
                 if since > 3.0:  # stuck on a flank: pulled off
                     phase, since, sliding = (REST if phase == LEAVE else LIFTED), 0.0, None
         elif phase == LIFTED:

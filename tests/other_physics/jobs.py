@@ -159,7 +159,8 @@ def state(job, rng):
     turns = j.snug / 360 + rng.uniform(-0.6, 0.6) * s["turns_tol"]
     s["turns"] = round(turns, 1) if rng.random() < 0.6 else None
     if j.locking:
-        s["prevailing"] = (0.0 if rng.random() < 0.5 else round(0.45 * j.locking, 1), round(1.5 * j.locking + 3 * j.running, 1))
+        least = 0.0 if rng.random() < 0.5 else round(0.45 * j.locking, 1)
+        s["prevailing"] = (least, round(1.5 * j.locking + 3 * j.running, 1))
         s["locking"] = "standard" if rng.random() < 0.3 else None
         if s["locking"]:
             s["prevailing"] = None
@@ -213,7 +214,7 @@ def toml(job, name):
     if s["turns"] and s["turns"] > 0:
         lines += [f"rundown_turns = {s['turns']:g}"]
         if not job.undo:
-            lines += [f"rundown_tolerance_turns = {s['turns_tol']:g}"]
+            lines += [f"rundown_tolerance_turns = {min(s['turns_tol'], s['turns']):g}"]
     if s["prevailing"]:
         lo, hi = s["prevailing"]
         lines.append(f"prevailing_torque_nm = {{ min = {lo:g}, max = {hi:g} }}")
@@ -226,7 +227,8 @@ def toml(job, name):
         lines.append(f"socket_play_deg = {s['play']:g}")
     lines.append(f"seat_angle_deg = {h.seat:g}")
     if arm is None:
-        lines += ["", "[spindle]", "torque_u_percent = 1.0", f"torque_zero_u_nm = {max(0.02, round(0.002 * job.target, 3)):g}"]
+        zero_u = max(0.02, round(0.002 * job.target, 3))
+        lines += ["", "[spindle]", "torque_u_percent = 1.0", f"torque_zero_u_nm = {zero_u:g}"]
         return "\n".join(lines) + "\n"
     tool = job.effects["tool_stated"]
     com = [round(float(c), 4) for c in tool["com"]]

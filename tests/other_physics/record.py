@@ -9,6 +9,7 @@ from scipy.interpolate import CubicSpline
 import dirt
 from arms import GRAVITY, Link, forward, inverse, rigid_torque, rotation
 from bolts import Curve, loosening
+from jobs import toml
 from hand import BACK, DRIVE, FREE, HOLD, LEAVE, SEEK, work
 
 DEG = np.pi / 180
@@ -38,14 +39,13 @@ def run(job, rng, name, folder):
     _onset(job, curve, work_done, truth, columns, time)
     time_text = time + float(rng.choice([0.0, 12.5, 86400.25]))
     _write(os.path.join(folder, name + ".csv"), time_text, columns)
-    from jobs import toml
-
     with open(os.path.join(folder, name + ".toml"), "w") as file:
         file.write(toml(job, name))
     truth.update(name=name, source=job.source, rate_hz=rate, samples=len(time), seconds=float(time[-1]))
     thin = max(1, len(work_done["time_s"]) // 4000)
     truth["trace"] = {
-        key: np.round(work_done[key][::thin], 4).tolist() for key in ("time_s", "bolt_deg", "torque_nm", "drive_deg", "phase")
+        key: np.round(work_done[key][::thin], 4).tolist()
+        for key in ("time_s", "bolt_deg", "torque_nm", "drive_deg", "phase")
     }
     with open(os.path.join(folder, name + ".truth.json"), "w") as file:
         json.dump(truth, file)
@@ -63,11 +63,18 @@ def _truth(job, curve, w):
         "final_torque_nm": final, "last_turned_s": float(w["time_s"][last]) if last is not None else None,
         "peak_torque_nm": float(torque.max()), "final_bolt_deg": float(bolt[-1]),
         "snug_deg": curve.truth.get("snug_deg"), "elastic_deg": job.elastic_deg, "locking_nm": job.joint.locking,
-        "running_nm": job.joint.running, "yield_torque_nm": float(job.fastener.yield_preload() * curve.k * job.joint.yield_part),
-        "ratchet": job.hand.ratchet, "aims": job.hand.aims, "seeks": int(np.sum(np.diff((w["phase"] == SEEK) * 1) == 1)), "thread": job.fastener.thread, "rigidity": job.rigidity, "toe_deg": job.joint.toe,
+        "running_nm": job.joint.running,
+        "yield_torque_nm": float(job.fastener.yield_preload() * curve.k * job.joint.yield_part),
+        "ratchet": job.hand.ratchet, "aims": job.hand.aims,
+        "seeks": int(np.sum(np.diff((w["phase"] == SEEK) * 1) == 1)),
+        "thread": job.fastener.thread, "rigidity": job.rigidity, "toe_deg": job.joint.toe,
         "stiffness_nm_per_rad": job.hand.stiffness, "stated": {k: v for k, v in job.stated.items()},
-        "slips": w["slips"], "hand": {"speed": job.hand.speed, "jerk": job.hand.jerk, "pause_deg": job.hand.pause_deg},
+        "slips": w["slips"],
+        "hand": {"speed": job.hand.speed, "jerk": job.hand.jerk, "pause_deg": job.hand.pause_deg},
     }
+    end = bolt[-1] - w["shift_deg"][-1]
+    rise = float(curve.torque[curve.index(end)] - curve.torque[curve.index(end - 4.0)]) / 4.0
+    truth["end_slope_part"] = rise / max(curve.slope_nm_per_deg(), 1e-6)
     if job.undo:
         truth["breakaway_nm"], truth["free_deg"] = curve.breakaway, curve.free_from
     return truth
@@ -176,14 +183,12 @@ def _arm_columns(job, w, time, rng, truth):
     if lifting:
         load = np.flatnonzero(w["torque_nm"] > lifting["from_part"] * job.target)
         at = t[load[0]] if len(load) else rest
-        ramp = np.clip((t - at) / lifting["over_s"], 0, 1)
+        ramp = np.clip((t - at) / min(lifting["over_s"], max(0.4 * (rest - at), 0.1)), 0, 1)
         along = along - ramp * lifting["mm"] / 1000
         press_extra = -ramp * 45.0
         truth["effect_s"] = float(at)
     along = np.interp(grid, t, along)
     along = dirt.gaussian_filter1d(along, 0.07 / grid_dt)  # a hand lifts with some 1 m/s^2 at most
-    if job.undo:
-        along = along + 0.0
     small = np.tile(np.eye(3), (len(grid), 1, 1))
     angle = np.linalg.norm(tilt, axis=1)
     small = rotation(tilt / np.maximum(angle, 1e-12)[:, None], angle)
@@ -218,11 +223,12 @@ def _arm_columns(job, w, time, rng, truth):
     if leaning:
         load = np.flatnonzero(w["torque_nm"] > leaning["from_part"] * job.target)
         at = t[load[0]] if len(load) else rest
-        ramp = np.clip((t - at) / leaning["over_s"], 0, 1) * touch
+        over = min(leaning["over_s"], max(0.4 * (rest - at), 0.05))
+        ramp = np.clip((t - at) / over, 0, 1) * touch
         way = rng.normal(size=2)
         limit = job.target if job.stated["side_limit"] is None else job.stated["side_limit"]
         lever = lever + ramp[:, None] * leaning["times"] * limit * way / np.linalg.norm(way)
-        truth["effect_s"] = float(at + leaning["over_s"] / leaning["times"])
+        truth["effect_s"] = float(at + over / leaning["times"])
     bolt_torque = sign * np.where(w["phase"] == FREE, 0.0, w["torque_nm"])
     axes_g, origins_g, rots_g, tip_g = forward(arm, q[coarse])
     tool_way = rots_g[:, -1] @ np.asarray(arm.tool_axis, float)
@@ -238,7 +244,8 @@ def _arm_columns(job, w, time, rng, truth):
     if knock:
         began, ended = np.flatnonzero(touch > 0.5)[[0, -1]]
         at = t[began] + knock["at_part"] * (t[ended] - t[began])
-        shape = np.clip((t[coarse] - at) / knock["over_s"], 0, 1) * np.clip((at + knock["for_s"] - t[coarse]) / 0.2, 0, 1)
+        rise = np.clip((t[coarse] - at) / knock["over_s"], 0, 1)
+        shape = rise * np.clip((at + knock["for_s"] - t[coarse]) / 0.2, 0, 1)
         hit = arm.n // 2
         spot = origins_g[:, hit] + rots_g[:, hit] @ np.array([0.03, 0.0, 0.1])
         way = rng.normal(size=3)
@@ -250,14 +257,16 @@ def _arm_columns(job, w, time, rng, truth):
         torque[:, i] += np.interp(t, t[coarse], smooth_part[:, i])
         torque[:, i] += np.interp(t, t[coarse], gain[:, i]) * bolt_torque
     friction, truth["joint_friction"] = dirt.joint_friction(arm, rate, torque, dt, rng)
-    wrist = _wrist(job, arm, rng, time, t, coarse, tool, force, moment, bolt_torque, axis, socket_g, tip_g, rots_g, dt * thin) if arm.wrist_sensor else {}
+    wrist = {}
+    if arm.wrist_sensor:
+        load = (force, moment, bolt_torque, axis)
+        wrist = _wrist(rng, time, t, coarse, tool, load, socket_g, tip_g, rots_g, dt * thin)
     full = torque + friction
     return _joint_columns(job, arm, rng, truth, t, time, q, rate, full, dt, rest) | wrist
 
 
 def _joint_columns(job, arm, rng, truth, t, time, q, rate, full, dt, rest):
     clip = list(arm.range_nm)
-    touch = np.flatnonzero(np.abs(full[:, -1]) > 0)
     drift = None
     # The guide: difference of two tares; the friction band leaves about a third of Coulomb in one (own trial).
     # A gain good to 0.3 % adds its part at the target.
@@ -268,9 +277,11 @@ def _joint_columns(job, arm, rng, truth, t, time, q, rate, full, dt, rest):
     if "drift" in job.effects:
         d = job.effects["drift"]
         at = d["at_part"] * last
-        drift = (arm.n - 1 if arm.name != "bent" else arm.n - 2, d["of_target"] * job.target * np.clip((t - at) / (0.8 * last - at), 0, 1))
+        joint = arm.n - 1 if arm.name != "bent" else arm.n - 2
+        drift = (joint, d["of_target"] * job.target * np.clip((t - at) / (0.8 * last - at), 0, 1))
         truth["effect_s"] = float(at + 0.3 * (0.8 * last - at))
-    strong = int(np.argmax(np.abs(full[(t > 0.5 * rest) & (t < rest)]).std(axis=0))) if arm.name == "bent" else arm.n - 1
+    late = full[(t > 0.5 * rest) & (t < rest)]
+    strong = int(np.argmax(np.abs(late).std(axis=0))) if arm.name == "bent" else arm.n - 1
     if "saturated" in job.effects:
         most = float(np.abs(full[:, strong]).max())
         clip[strong] = round(job.effects["saturated"]["part"] * most, 1)
@@ -305,8 +316,9 @@ def _joint_columns(job, arm, rng, truth, t, time, q, rate, full, dt, rest):
     return columns
 
 
-def _wrist(job, arm, rng, time, t, coarse, tool, force, moment, bolt_torque, axis, socket, tip, rots, dt):
+def _wrist(rng, time, t, coarse, tool, load, socket, tip, rots, dt):
     """Six-axis sensor between flange and tool, weight of the tool in it, zeroed by the engineer."""
+    force, moment, bolt_torque, axis = load
     rot = rots[:, -1]
     com = tip + rot @ np.asarray(tool.com)
     acceleration = np.gradient(np.gradient(com, dt, axis=0), dt, axis=0)
@@ -314,7 +326,6 @@ def _wrist(job, arm, rng, time, t, coarse, tool, force, moment, bolt_torque, axi
     total = force + carried
     about = moment + np.cross(socket - tip, force) + np.cross(com - tip, carried)
     out = {}
-    torque = np.interp(t, t[coarse], bolt_torque[coarse])
     names = ["wrist_fx_n", "wrist_fy_n", "wrist_fz_n", "wrist_mx_nm", "wrist_my_nm", "wrist_mz_nm"]
     local_f, local_m = (np.einsum("tki,tk->ti", rot, v) for v in (total, about))
     local_axis = np.einsum("tki,k->ti", rot, axis)

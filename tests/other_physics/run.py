@@ -14,6 +14,7 @@ import time
 
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
 
+import report
 import runs
 import score
 
@@ -57,7 +58,7 @@ def main():
     for truth in truths:
         if truth["usable"] and truth["name"] in reports:
             judged.append(score.judge(truth, reports[truth["name"]]))
-    print(score.report(judged, f"Other physics, seed {args.seed}, {len(judged)} runs"))
+    print(report.markdown(judged, f"Other physics, seed {args.seed}, {len(judged)} runs"))
     print(f"Fault never showed (left out): {unusable}")
     print(f"No report from the binary: {missing}")
     print(f"Made in {made:.0f} s, replayed in {time.time() - began - made:.0f} s.", file=sys.stderr)

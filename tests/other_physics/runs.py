@@ -11,7 +11,7 @@ import faults
 import jobs
 import record
 
-VERSION = 10  # raise when any physics changes: cached runs are then made anew
+VERSION = 12  # raise when any physics changes: cached runs are then made anew
 
 
 def plan(count, seed, kinds=None, per_fault=None):
@@ -61,6 +61,10 @@ def make(row, seed, folder, redraw=12):
         if kind == "galling" and truth["onset_s"] is not None:  # reached the target before it had galled to speak of
             turned = truth["final_bolt_deg"] - truth["onset_deg"]
             truth["onset_s"] = truth["onset_s"] if turned > 0.1 * truth["elastic_deg"] + 3 else None
+        if kind == "over_angle" and truth["stated"]["elastic"] < 15:  # nobody states a joint that stiff
+            truth["onset_s"] = None
+        if kind == "yield_near" and truth["end_slope_part"] > 0.5:  # stopped before it had yielded to speak of
+            truth["onset_s"] = None
         good = truth["finished"] and ("sound" in kind or truth["onset_s"] is not None)
         if good or attempt == redraw - 1:
             truth["usable"] = bool(good)
