@@ -377,7 +377,7 @@ def undo_galling(job, rng):
         x = np.clip(c.angle - start, 0, None)
         rise = 0.05 * job.target * np.expm1(np.minimum(x / length, 6)) * (1 + 0.2 * c._grain(6.0))
         c.torque = c.torque + np.maximum(rise, 0) * (c.angle < c.free_from)
-        c.mark(start + length)
+        c.mark(start + 0.4 * length)  # 2.5 % of the recorded torque on top
 
     job.joint.shapes.append(shape)
     job.hand.give_up_torque = 1.3 * job.target
