@@ -55,6 +55,18 @@
 //!
 //! # Features
 //!
+//! All parts are built in by default; a controller leaves out what it does not need with
+//! `default-features = false`. No part is left out of a run silently: see [`parts`].
+//!
+//! | feature | what it brings | without it |
+//! |---|---|---|
+//! | `arm` | torque, angle and place from the arm's joints | a plan that describes an arm is refused by name; a powered spindle alone is taken |
+//! | `undoing` | detectors and verdict of a bolt that is undone | a plan with a pass that undoes is refused by name |
+//! | `fastener-check` | the controller's own check that bolt, thread and joint bear what the plan asks | figures that no bolt has are refused still, as are version, CRC and ranges; whether the bolt bears its target is for the host to say |
+//!
+//! Nothing that is never called takes flash: the hand's signal ([`cue`]), the link and the plan
+//! ([`wire`]) and pins and ports ([`device`]) need no feature.
+//!
 //! - `defmt`: formatting for loggers on the controller, on every type with something to read.
 
 pub mod arm;
@@ -66,6 +78,7 @@ pub mod fastener;
 pub mod guide;
 pub mod math;
 pub mod monitor;
+pub mod parts;
 pub mod phase;
 pub mod procedure;
 pub mod sample;

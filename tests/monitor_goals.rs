@@ -291,6 +291,7 @@ fn a_later_pass_begins_on_a_tight_bolt_without_a_finding() {
 }
 
 #[test]
+#[cfg_attr(not(feature = "undoing"), ignore = "this build has no undoing")]
 fn an_undone_bolt_that_breaks_loose_where_it_may_is_accepted() {
     let goal = |run_out_rad| Goal::Loosen {
         recorded_nm: Some(48.0),

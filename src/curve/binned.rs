@@ -58,6 +58,8 @@ impl Slot {
     };
 
     /// This bin and the one that follows it, as one of twice their step.
+    // A call of its own: whoever walks over the bins would hold it several times, 4 kB of flash in all.
+    #[inline(never)]
     fn and_next(self, next: Self) -> Self {
         let width = u32::from(self.width) + u32::from(next.width);
         if width == 0 {

@@ -1,8 +1,9 @@
 //! Turned further than the joint may take to its torque, and the torque is not there: the joint is
 //! softer than described, or something gives.
 //!
-//! The angle counts from where the torque left the rundown for good. That lies behind the snug point,
-//! so that the finding comes late rather than wrong; and never before snug is due.
+//! The angle counts from where the torque left the rundown for good or, once the rise is a line, from where
+//! that meets the torque of the rundown (elastic origin, notes on curve methods, section 1); and never from
+//! before snug is due.
 
 use super::{Cause, Detection, Detector, FindingKind, LOCAL_STEPS, Quantity, StepView};
 use crate::math::Limited;
@@ -14,6 +15,10 @@ const LEFT_PART: f32 = 0.04;
 /// Torque that a joint which is merely soft must have, as a part of the target: what stays below has
 /// not begun to clamp, and is told by other findings.
 const LEAST_PART: f32 = 0.2;
+/// The rise is a line from this part of the target on, where the parts have come together, ...
+const LINE_PART: f32 = 0.3;
+/// ... and tells its origin when it has gone on by so much (common practice, no source).
+const LINE_PART_LONG: f32 = 0.4;
 /// The limits must be exceeded by so many standard uncertainties.
 const SIGMA: f32 = 2.0;
 /// Steps in the mean that is compared (1.5°).
@@ -24,7 +29,12 @@ const MEAN_STEPS: usize = 3;
 pub struct OverAngle {
     /// Torque from which a further angle counts, N·m, and its largest, rad.
     further: Option<(f32, f32)>,
-    from_rad: Option<f32>,
+    /// Bolt angle at which the torque left the rundown, rad, and that torque, N·m.
+    from: Option<(f32, f32)>,
+    /// Likewise where the rise had become a line.
+    line: Option<(f32, f32)>,
+    /// Where that line leads back to.
+    origin_rad: Option<f32>,
     mark_rad: Option<f32>,
     found: bool,
 }
@@ -41,7 +51,9 @@ impl OverAngle {
                 } => Some((*start_nm, angle_rad.band().max)),
                 _ => None,
             },
-            from_rad: None,
+            from: None,
+            line: None,
+            origin_rad: None,
             mark_rad: None,
             found: false,
         }
@@ -110,12 +122,35 @@ impl OverAngle {
         } else {
             0.0
         };
-        let usual_nm = view.level.mean_nm().unwrap_or(0.0).at_least(ceiling_nm);
+        let level_nm = view.level.mean_nm();
+        let usual_nm = level_nm.unwrap_or(0.0).at_least(ceiling_nm);
         if mean_nm < usual_nm + expected.part_of_target_nm(LEFT_PART) {
-            self.from_rad = None;
+            (self.from, self.line, self.origin_rad) = (None, None, None);
             return None;
         }
-        let from_rad = *self.from_rad.get_or_insert(view.step.angle_rad);
+        let (left_rad, left_nm) = *self.from.get_or_insert((view.step.angle_rad, mean_nm));
+        if mean_nm >= expected.part_of_target_nm(LINE_PART) {
+            self.line.get_or_insert((view.step.angle_rad, mean_nm));
+        }
+        // What the rundown may have been above its level counts to it.
+        let running_nm = level_nm.map_or(left_nm, |l| l + SIGMA * view.level.scatter_nm());
+        // Once: what falls or yields later leads nowhere.
+        if let (None, Some((line_rad, line_nm))) = (self.origin_rad, self.line)
+            && mean_nm - line_nm >= expected.part_of_target_nm(LINE_PART_LONG)
+        {
+            let (by_rad, by_nm) = (view.step.angle_rad - line_rad, mean_nm - line_nm);
+            let scatter_nm = view.window.line(4 * LOCAL_STEPS)?.residual;
+            // Both ends of the line lie within the scatter; it is taken back by so many lengths.
+            let (per_nm, lengths) = (by_rad / by_nm, (line_nm - running_nm) / by_nm);
+            let u_rad = per_nm * scatter_nm * (1.0 + lengths);
+            self.origin_rad = Some(line_rad - by_rad * lengths + SIGMA * u_rad);
+        }
+        let origin_rad = self.origin_rad.unwrap_or(left_rad);
+        // Where the slope falls off, the line would lead back too far: half the way since then at most.
+        let most_rad_back = 0.5 * (view.step.end_rad - left_rad);
+        let from_rad = origin_rad
+            .at_least(left_rad - most_rad_back)
+            .at_most(left_rad);
         let due_rad = from_rad.at_least(expected.earliest_snug_rad.unwrap_or(0.0));
         let limit = most_rad + SIGMA * view.angle_u_rad;
         view.snug.then_some((view.step.end_rad - due_rad, limit))
@@ -144,9 +179,10 @@ mod tests {
         assert_eq!(turn(&mut OverAngle::new(&TORQUE), 408.0, sound), []);
         let said = turn(&mut OverAngle::new(&TORQUE), 490.0, soft);
         assert_eq!(kinds(&said), [FindingKind::OverAngle]);
-        // 88.8° beyond the rundown, which the torque leaves for good at 367.9°.
+        // 88.8° and the uncertainty of 1.1° beyond snug at 360°; the torque leaves the rundown for good at
+        // 367.9°.
         let (detection, at_deg) = said[0];
-        assert!((455.0..462.0).contains(&at_deg), "{at_deg}");
+        assert!((455.0..460.0).contains(&at_deg), "{at_deg}");
         assert_eq!(detection.likely, Some(Cause::SoftJoint));
     }
 

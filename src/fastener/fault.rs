@@ -48,6 +48,7 @@ impl Fault {
     }
 
     /// A figure below its least.
+    #[inline(never)]
     pub(super) fn below(
         part: &'static str,
         key: &'static str,
@@ -68,6 +69,7 @@ impl Fault {
     }
 
     /// A figure above its most.
+    #[inline(never)]
     pub(super) fn above(
         part: &'static str,
         key: &'static str,
@@ -88,6 +90,7 @@ impl Fault {
     }
 
     /// A figure outside its range; what is no number is told once.
+    #[inline(never)]
     pub(super) fn outside(
         part: &'static str,
         key: &'static str,
@@ -115,6 +118,7 @@ impl Fault {
     }
 
     /// A figure that must be finite and above zero.
+    #[inline(never)]
     pub(super) fn not_positive(part: &'static str, key: &'static str, value: f32) -> Option<Self> {
         Self::unless(
             value.is_finite() && value > 0.0,

@@ -7,6 +7,7 @@ mod description;
 mod designation;
 mod expected;
 mod fault;
+mod figures;
 mod forecast;
 mod friction;
 mod joint;

@@ -4,6 +4,7 @@ use crate::arm::{ArmDescription, ArmError, ArmModel};
 use crate::curve::{BinnedCurve, StepBuilder, Trail};
 use crate::detect::SnugWatch;
 use crate::fastener::Fault;
+use crate::parts::Part;
 use crate::phase::PhaseTracker;
 use crate::procedure::{BoltJob, Direction, JobError, Mode};
 use crate::turn::{JoinConfig, StrokeJoiner};
@@ -34,6 +35,8 @@ pub enum MonitorError {
     Fastener(Fault),
     /// The bolt is turned by the wrist, but no arm was described.
     NoArm,
+    /// The job needs a part that was left out of this build.
+    LeftOut(Part),
 }
 
 impl core::fmt::Display for MonitorError {
@@ -42,6 +45,7 @@ impl core::fmt::Display for MonitorError {
             Self::Arm(e) => e.fmt(f),
             Self::Job(e) => e.fmt(f),
             Self::Fastener(e) => e.fmt(f),
+            Self::LeftOut(part) => part.fmt(f),
             Self::NoArm => f.write_str(
                 "the bolt is turned by wrist strokes, but no arm is described: add the arm, or use mode powered_spindle",
             ),
@@ -112,9 +116,14 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         job: &BoltJob,
         arm: Option<&ArmDescription>,
     ) -> Result<Option<ArmModel<N>>, MonitorError> {
+        (Part::Arm.needed(arm.is_some()))
+            .and_then(|()| Part::Undoing.needed(job.goal.direction() == Direction::Undo))
+            .map_err(MonitorError::LeftOut)?;
         job.check().map_err(MonitorError::Job)?;
         job.check_fastener().map_err(MonitorError::Fastener)?;
+        // An arm was refused above where it is left out: said once more, the compiler knows it, too.
         let arm = arm
+            .filter(|_| Part::Arm.is_built_in())
             .map(ArmModel::<N>::try_new)
             .transpose()
             .map_err(MonitorError::Arm)?;

@@ -6,6 +6,7 @@ use crate::detect::{
     StickSlip, Swing, ToolLifting, TorqueNotObservable, UndoExpected, Undoing,
 };
 use crate::fastener::ExpectedRun;
+use crate::parts::IfUndoing;
 use crate::procedure::{BoltJob, Direction, Goal};
 
 use super::turns::Load;
@@ -59,7 +60,7 @@ pub(super) struct Detectors {
     stick_slip: StickSlip,
     relaxation: Relaxation,
     tool_lifting: ToolLifting,
-    undoing: Undoing,
+    undoing: IfUndoing<Undoing>,
     not_observable: TorqueNotObservable,
     disagree: JointsDisagree,
     stale: SamplesStale,
@@ -73,6 +74,8 @@ pub(super) struct Detectors {
 }
 
 impl Detectors {
+    // With all parts built in there is nothing to convert.
+    #[allow(clippy::useless_conversion)]
     pub fn new(job: &BoltJob, expected: &ExpectedRun, observable_u_nm: f32) -> Self {
         Self {
             direction: job.goal.direction(),
@@ -83,7 +86,7 @@ impl Detectors {
             stick_slip: StickSlip::default(),
             relaxation: Relaxation::new(job.tool.windup_nm_per_rad),
             tool_lifting: ToolLifting::new(job.goal.direction()),
-            undoing: Undoing::new(&undo_expected(job, expected)),
+            undoing: Some(Undoing::new(&undo_expected(job, expected))).into(),
             not_observable: TorqueNotObservable::new(observable_u_nm),
             disagree: JointsDisagree::default(),
             stale: SamplesStale::default(),
@@ -135,7 +138,7 @@ impl Detectors {
             ],
             Group::Rest => [self.tool_lifting.on_step(view), None, None],
             Group::Undoing => [
-                self.undoing.on_step(view),
+                self.undoing.as_mut().and_then(|u| u.on_step(view)),
                 self.tool_lifting.on_step(view),
                 None,
             ],
@@ -151,7 +154,11 @@ impl Detectors {
                 self.giving_way.on_sample(view),
                 self.relaxation.on_sample(view),
             ],
-            Direction::Undo => [self.undoing.on_sample(view), None, None],
+            Direction::Undo => [
+                self.undoing.as_mut().and_then(|u| u.on_sample(view)),
+                None,
+                None,
+            ],
         };
         self.hear(fitting);
         let both = [
@@ -208,16 +215,17 @@ impl Detectors {
 
 fn undo_expected(job: &BoltJob, expected: &ExpectedRun) -> UndoExpected {
     let elastic_rad = expected.elastic_rad.map(|band| band.middle());
-    let (recorded_nm, run_out_rad) = match job.goal {
+    let (recorded_nm, breakaway_nm, run_out_rad) = match job.goal {
         Goal::Loosen {
             recorded_nm,
+            breakaway_nm,
             run_out_rad,
-            ..
-        } => (recorded_nm, run_out_rad),
-        _ => (None, None),
+        } => (recorded_nm, breakaway_nm, run_out_rad),
+        _ => (None, None, None),
     };
     UndoExpected {
         recorded_nm,
+        breakaway_max_nm: breakaway_nm.map(|band| band.max),
         free_rad: run_out_rad.map(|e| e.value).or(job
             .rundown_rad
             .map(|turns| turns.value + elastic_rad.unwrap_or(0.0))),

@@ -9,6 +9,8 @@ use super::Monitor;
 
 /// Steps of the line that gives the final torque (1.5°), beside the unfinished one.
 const FINAL_STEPS: usize = 3;
+/// Bolt angle within which friction rises before the bolt stands, rad (1°; common practice, no source).
+const RISES_RAD: f32 = 0.0175;
 /// Travel of the tool with unknown torque after which the last torque no longer stands (5°).
 const UNSEEN_RAD: f32 = 0.087;
 
@@ -93,12 +95,27 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                         Some(swing.low_nm),
                         sqrt(u * u + swing.u_nm() * swing.u_nm()),
                     ),
-                    None => (Some(line.at(end_rad)), u),
+                    None => {
+                        let line_nm = line.at(end_rad);
+                        let above_nm = self.peak_above(line_nm + noise + wanders, end_rad);
+                        // With equal right anywhere between the two (JCGM 100, 4.3.7).
+                        let u = sqrt(u * u + above_nm * above_nm / 12.0);
+                        (Some(line_nm + 0.5 * above_nm), u)
+                    }
                 }
             }
             (None, Some(step)) => (Some(step.torque_nm), step.torque_u_nm()),
             _ => (None, self.last.torque_u_nm),
         }
+    }
+
+    /// How far the highest torque lies above the line's end and its scatter, where it was reached with the last of the
+    /// bolt angle, N·m: friction rises as the bolt comes to rest (ISO 16047 fixes the speed for that), in
+    /// less angle than the line is long.
+    fn peak_above(&self, line_nm: f32, end_rad: f32) -> f32 {
+        let last = end_rad - self.landmarks.highest_rad <= RISES_RAD;
+        let highest = self.landmarks.highest_nm.filter(|_| last);
+        highest.map_or(0.0, |highest| (highest.value - line_nm).max(0.0))
     }
 
     /// The snug point as far as the run tells it; `None` before the snug event and for a bolt

@@ -18,6 +18,8 @@ pub(super) struct Landmarks {
     even: Option<(f32, f32)>,
     /// Highest torque so far, evened out, N·m.
     pub highest_nm: Option<Figure>,
+    /// Bolt angle of that torque, rad.
+    pub highest_rad: f32,
     /// Bolt angle at which the torque first reached the mark, rad.
     pub mark_rad: Option<Figure>,
     /// Torque at which yield began, N·m.
@@ -52,6 +54,7 @@ impl Landmarks {
             recorded_nm,
             even: None,
             highest_nm: None,
+            highest_rad: 0.0,
             mark_rad: None,
             yield_nm: None,
             breakaway_nm: None,
@@ -79,6 +82,7 @@ impl Landmarks {
                 value: t,
                 u: torque.u,
             });
+            self.highest_rad = a;
         }
         let reached = self.mark_rad.is_none() && self.mark_nm.is_some_and(|mark| t >= mark);
         if !reached {

@@ -4,6 +4,7 @@ use crate::arm::{ArmModel, ArmPose};
 use crate::math::{
     IDENTITY, Limited, Mat3, Vec3, add, dot, mat_mul, norm, rotate, scale, sub, transposed, unit,
 };
+use crate::parts::IfArm;
 use crate::procedure::{BoltJob, Direction, Mode};
 use crate::sample::{Context, JointSample};
 use crate::turn::{Pause, Twist};
@@ -72,7 +73,7 @@ struct Arm<const N: usize> {
 /// Reads samples.
 #[derive(Clone, Debug)]
 pub(super) struct Source<const N: usize> {
-    arm: Option<Arm<N>>,
+    arm: IfArm<Arm<N>>,
     spindle: SpindleTorque,
     use_spindle: bool,
     bolt_axis: Option<MomentAxis>,
@@ -92,6 +93,8 @@ pub(super) struct Source<const N: usize> {
 }
 
 impl<const N: usize> Source<N> {
+    // With all parts built in there is nothing to convert.
+    #[allow(clippy::useless_conversion)]
     pub fn new(
         job: &BoltJob,
         arm: Option<ArmModel<N>>,
@@ -109,21 +112,28 @@ impl<const N: usize> Source<N> {
             .map_or(SPINDLE_NOISE_NM, |t| t * SPINDLE_NOISE_PART);
         Self {
             use_spindle: job.mode == Mode::PoweredSpindle || arm.is_none(),
-            arm: arm.map(|model| Arm {
-                health: SensorHealth::new(*model.torque_range_nm()),
-                sights: [JointSight::default(); N],
-                side: None,
-                turns: Turns::default(),
-                last_place_m: None,
-                place_m_s: [0.0; 2],
-                wrench: JointWrench::new(&model, &job.sensing, prior_moment_nm, observable_u_nm),
-                model,
-                twist: None,
-                reference: (IDENTITY, [0.0; 3]),
-                last_position_rad: [0.0; N],
-                velocity_rad_s: [0.0; N],
-                inertia: InertiaTracker::default(),
-            }),
+            arm: arm
+                .map(|model| Arm {
+                    health: SensorHealth::new(*model.torque_range_nm()),
+                    sights: [JointSight::default(); N],
+                    side: None,
+                    turns: Turns::default(),
+                    last_place_m: None,
+                    place_m_s: [0.0; 2],
+                    wrench: JointWrench::new(
+                        &model,
+                        &job.sensing,
+                        prior_moment_nm,
+                        observable_u_nm,
+                    ),
+                    model,
+                    twist: None,
+                    reference: (IDENTITY, [0.0; 3]),
+                    last_position_rad: [0.0; N],
+                    velocity_rad_s: [0.0; N],
+                    inertia: InertiaTracker::default(),
+                })
+                .into(),
             spindle: SpindleTorque::new(&job.sensing, unknown_noise),
             bolt_axis: job.bolt_axis.and_then(|line| {
                 unit(&line.direction).map(|direction| MomentAxis {
@@ -148,7 +158,7 @@ impl<const N: usize> Source<N> {
 
     /// Takes over the tare of another recording and makes none of its own.
     pub fn adopt_tare(&mut self, other: &Self) {
-        if let (Some(arm), Some(from)) = (&mut self.arm, &other.arm) {
+        if let (Some(arm), Some(from)) = (self.arm.as_mut(), other.arm.as_ref()) {
             arm.wrench.adopt_tare(&from.wrench);
         }
         self.tare_s = 0.0;
@@ -174,7 +184,7 @@ impl<const N: usize> Source<N> {
             side: None,
             free_motion: false,
         };
-        if let Some(arm) = &mut self.arm {
+        if let Some(arm) = self.arm.as_mut() {
             let held = (sample.context.tool_held, sample.context.payload_held);
             let turn = arm.turns.next(dt_s, load);
             let rows = if turn == Some(Turn::Inertia) {

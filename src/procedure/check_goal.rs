@@ -97,12 +97,18 @@ fn positive(key: &'static str, value: f32) -> Option<JobError> {
 fn angle(keys: [&'static str; 2], e: Expected, note: &mut impl FnMut(Option<JobError>)) {
     note(positive(keys[0], e.value));
     // A wider window would hold zero, which tells nothing; one of no width cannot be met.
-    note(fault(
-        keys[1],
-        Some(e.tolerance),
-        "more than 0 and not above the figure itself",
-        |x| x > 0.0 && !(x > e.value && e.value > 0.0),
-    ));
+    let not_above = "more than 0 and not above the figure itself";
+    let too_wide = e.tolerance > e.value && e.value > 0.0;
+    let key = keys[1];
+    note(
+        fault(key, Some(e.tolerance), not_above, |x| x > 0.0).or_else(|| {
+            too_wide.then_some(JobError {
+                key,
+                must_be: not_above,
+                value: e.tolerance,
+            })
+        }),
+    );
 }
 
 fn band(keys: [&'static str; 2], b: Band, note: &mut impl FnMut(Option<JobError>)) {

@@ -92,8 +92,9 @@ impl Geometry {
         } else if ratchet {
             with_margin(tooth + play)
         } else {
-            // A socket off the head may turn past its seat before it finds it.
-            with_margin(play).max(0.5 * config.seat_rad)
+            // A socket that is set down between two seats turns on top of the head until it falls into
+            // the next one.
+            with_margin(play).max(config.seat_rad)
         };
         let uniform = |spread: f32| spread * spread / 12.0;
         let first_spread = config.play_rad.unwrap_or(UNKNOWN_SLACK_RAD);
@@ -277,7 +278,7 @@ mod tests {
         let geometry = geometry(None, 1.0);
         assert!((after(&geometry, 125.0).0 + 120.0).abs() < 1e-3);
         assert!((after(&geometry, 119.8).0 + 120.0).abs() < 1e-3);
-        // Further than a socket turns off its seat: it does not stand as geometry has it.
-        assert!(geometry.catch(0.0, -140.0_f32.to_radians()).is_none());
+        // Set down just past a seat, it turns on top of the head to the next.
+        assert!((after(&geometry, 148.0).0 + 120.0).abs() < 1e-3);
     }
 }

@@ -148,4 +148,5 @@ codes!(JobStatus {
     OutOfOrder = 3,
     Damaged = 4,
     Refused = 5,
+    PartLeftOut = 6,
 });

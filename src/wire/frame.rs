@@ -4,7 +4,7 @@ use core::fmt;
 
 use crc::{CRC_32_ISO_HDLC, Crc};
 
-use super::Payload;
+use super::{Payload, bytes};
 
 /// Version of the protocol this crate speaks.
 pub const PROTO: u8 = 1;
@@ -20,6 +20,7 @@ const CRC_BYTES: usize = 4;
 const CRC: Crc<u32> = Crc::<u32>::new(&CRC_32_ISO_HDLC);
 
 /// CRC-32/ISO-HDLC of `bytes`, as frames and job transfers carry it.
+#[inline(never)]
 pub fn crc32(bytes: &[u8]) -> u32 {
     CRC.checksum(bytes)
 }
@@ -78,9 +79,7 @@ impl core::error::Error for EncodeError {}
 pub fn encode<T: Payload>(seq: u32, message: &T, out: &mut [u8]) -> Result<usize, EncodeError> {
     let too_long = EncodeError::MessageTooLong { kind: T::KIND };
     let mut content = [0; MAX_CONTENT];
-    let used = postcard::to_slice(&(PROTO, T::KIND, seq, message), &mut content)
-        .map_err(|_| too_long)?
-        .len();
+    let used = bytes::write(&(PROTO, T::KIND, seq, message), &mut content).map_err(|_| too_long)?;
     seal(&mut content, used, out, too_long)
 }
 
@@ -96,9 +95,7 @@ pub fn encode_raw(
 ) -> Result<usize, EncodeError> {
     let too_long = EncodeError::MessageTooLong { kind };
     let mut content = [0; MAX_CONTENT];
-    let head = postcard::to_slice(&(PROTO, kind, seq), &mut content)
-        .map_err(|_| too_long)?
-        .len();
+    let head = bytes::write(&(PROTO, kind, seq), &mut content).map_err(|_| too_long)?;
     let used = head.saturating_add(payload.len());
     let room = content.get_mut(head..used).ok_or(too_long)?;
     for (to, from) in room.iter_mut().zip(payload) {
@@ -138,7 +135,7 @@ pub(super) fn open(content: &[u8]) -> Option<(Frame<'_>, u32)> {
     let [proto, kind, rest @ ..] = body else {
         return None;
     };
-    let (seq, payload) = postcard::take_from_bytes(rest).ok()?;
+    let (seq, payload) = bytes::read(rest).ok()?;
     let frame = Frame {
         proto: *proto,
         kind: *kind,

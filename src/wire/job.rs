@@ -55,6 +55,9 @@ pub enum JobStatus {
     Damaged,
     /// It arrived whole, but the monitor refused it or another version wrote it.
     Refused,
+    /// It arrived whole and is sound, but needs a [`Part`](crate::parts::Part) that the controller's
+    /// software was built without.
+    PartLeftOut,
 }
 
 /// Answer to a job transfer (kind 10).

@@ -4,6 +4,7 @@ use core::fmt;
 
 use serde::{Serialize, de::DeserializeOwned};
 
+use super::bytes;
 use super::frame::{Frame, PROTO};
 use super::{
     Ack, Alarm, Cycle, EarlierEvidence, EarlierHello, Evidence, EvidenceWithoutPlace, Finish,
@@ -67,7 +68,7 @@ impl core::error::Error for MessageError {}
 
 fn take<T: Payload>(frame: &Frame<'_>) -> Result<T, MessageError> {
     let kind = T::KIND;
-    match postcard::take_from_bytes(frame.payload) {
+    match bytes::read(frame.payload) {
         Ok((message, [])) => Ok(message),
         Ok((_, rest)) => Err(MessageError::LeftOver {
             kind,

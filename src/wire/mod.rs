@@ -80,6 +80,7 @@
 //! # Ok::<(), bolting_monitor::wire::EncodeError>(())
 //! ```
 
+mod bytes;
 mod codes;
 mod decoder;
 mod evidence;

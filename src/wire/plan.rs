@@ -11,10 +11,11 @@ use core::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use super::crc32;
+use super::{bytes, crc32};
 use crate::arm::{ArmDescription, ArmError};
 use crate::fastener::Fault;
-use crate::procedure::{BoltJob, JobError, Mode, Procedure, ProcedureError, Turn};
+use crate::parts::Part;
+use crate::procedure::{BoltJob, Direction, Goal, JobError, Mode, Procedure, ProcedureError, Turn};
 
 /// Version of the blob.
 pub const PLAN_VERSION: u8 = 1;
@@ -56,6 +57,8 @@ pub enum PlanError {
     NoArm,
     /// The passes are unsound.
     Procedure(ProcedureError),
+    /// The plan needs a part that was left out of this build.
+    LeftOut(Part),
 }
 
 impl fmt::Display for PlanError {
@@ -80,6 +83,7 @@ impl fmt::Display for PlanError {
                 "plan turns the bolt by wrist strokes but describes no arm: add the arm, or use a powered spindle",
             ),
             Self::Procedure(e) => e.fmt(f),
+            Self::LeftOut(part) => part.fmt(f),
         }
     }
 }
@@ -92,8 +96,17 @@ impl Plan {
     /// # Errors
     /// The first mistake.
     pub fn check(&self) -> Result<(), PlanError> {
+        let undoes = |goal: &Goal| goal.direction() == Direction::Undo;
+        (Part::Arm.needed(self.arm.is_some()))
+            .and_then(|()| {
+                Part::Undoing.needed(
+                    undoes(&self.job.goal)
+                        || self.procedure.passes.iter().any(|pass| undoes(&pass.goal)),
+                )
+            })
+            .map_err(PlanError::LeftOut)?;
         self.job.check().map_err(PlanError::Job)?;
-        if let Some(arm) = &self.arm {
+        if let Some(arm) = self.arm.as_ref().filter(|_| Part::Arm.is_built_in()) {
             arm.check().map_err(PlanError::Arm)?;
         }
         if self.arm.is_none() && self.job.mode == Mode::WristStrokes {
@@ -118,7 +131,7 @@ impl Plan {
         let written = match out.split_first_mut() {
             Some((version, rest)) => {
                 *version = PLAN_VERSION;
-                postcard::to_slice(self, rest).ok().map(|s| s.len() + 1)
+                bytes::write(self, rest).ok().map(|n| n + 1)
             }
             None => None,
         };
@@ -151,7 +164,7 @@ impl Plan {
             return Err(PlanError::Damaged);
         }
         let plan: Self = match body.split_first() {
-            Some((&PLAN_VERSION, rest)) => match postcard::take_from_bytes(rest) {
+            Some((&PLAN_VERSION, rest)) => match bytes::read(rest) {
                 Ok((plan, [])) => plan,
                 _ => return Err(PlanError::Malformed),
             },

@@ -78,13 +78,7 @@ impl<const R: usize> Retained<R> {
 
     /// Keeps the message made for the id that is free next.
     pub(super) fn keep(&mut self, message: impl FnOnce(u8) -> Message) -> Result<u8, RetainedFull> {
-        if self.slots.is_full() {
-            self.displace()?;
-        }
-        let id = (0..=u8::MAX)
-            .map(|i| self.next_id.wrapping_add(i))
-            .find(|id| self.slots.iter().all(|slot| slot.id != *id))
-            .ok_or(RetainedFull)?;
+        let id = self.make_room()?;
         let mut slot = Slot {
             id,
             message: message(id),
@@ -97,6 +91,19 @@ impl<const R: usize> Retained<R> {
         self.slots.push(slot).map_err(|_| RetainedFull)?;
         self.next_id = id.wrapping_add(1);
         Ok(id)
+    }
+
+    /// Makes sure of a place; the id that is free next.
+    // Apart from `keep`, which is there once for each kind of message.
+    #[inline(never)]
+    fn make_room(&mut self) -> Result<u8, RetainedFull> {
+        if self.slots.is_full() {
+            self.displace()?;
+        }
+        (0..=u8::MAX)
+            .map(|i| self.next_id.wrapping_add(i))
+            .find(|id| self.slots.iter().all(|slot| slot.id != *id))
+            .ok_or(RetainedFull)
     }
 
     // The oldest that was sent makes room, a finding only if nothing else can.

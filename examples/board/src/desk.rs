@@ -4,7 +4,7 @@ use bolting_monitor::monitor::Update;
 use bolting_monitor::procedure::{Snug, Turn};
 use bolting_monitor::wire::{
     Cycle, Frame, Heartbeat, Hello, JobAssembler, JobChunk, JobReply, JobStatus, LinkCounts,
-    LinkDown, Outbox, Plan, Progress, ToController,
+    LinkDown, Outbox, Plan, PlanError, Progress, ToController,
 };
 use embedded_io::{Write, WriteReady};
 
@@ -181,6 +181,7 @@ impl Desk {
                     self.plan = Some(plan);
                     JobStatus::Loaded
                 }
+                Err(PlanError::LeftOut(_)) => JobStatus::PartLeftOut,
                 _ => JobStatus::Refused,
             },
         };

@@ -3,12 +3,13 @@
 
 use bolting_monitor::detect::Finding;
 use bolting_monitor::monitor::{Monitor, Update};
+use bolting_monitor::parts::Part;
 use bolting_monitor::procedure::{RunSummary, Snug, Turn};
 use bolting_monitor::sample::JointSample;
 use bolting_monitor::wire::{Plan, Sample};
 
 /// Joints of the arm that this firmware is built for.
-pub const JOINTS: usize = 7;
+pub const JOINTS: usize = if Part::Arm.is_built_in() { 7 } else { 0 };
 /// Room for the plan's bytes: some 140 for each joint, 300 for the bolt, 30 for each pass.
 pub const PLAN_BYTES: usize = 2048;
 

@@ -9,6 +9,8 @@ use super::schema::{self, AngleCounts, File};
 /// Seats of a socket on the head where nothing is stated: both a hexagon's 60° and the 30° of
 /// twelve points are whole multiples of it.
 const SEAT_DEG: f32 = 30.0;
+/// Play of a socket whose seats alone are stated, degrees (common practice, no source: 2 to 6).
+const PLAY_DEG: f32 = 4.0;
 /// Part by which a joint may take more or less angle to its torque where no tolerance is stated: with
 /// friction 0.08 instead of 0.14 an M10 takes 1.6 times the angle (long form of the torque–preload
 /// relation), with 0.20 it takes 0.73 of it, and the joint is known no better than to some percent.
@@ -52,7 +54,12 @@ impl Judge<'_> {
             |degrees| FRICTION_PART * degrees,
         );
         let fastener = self.fastener(file, goal.and_then(|g| g.target_nm()));
-        let tool = self.tool(&file.tool);
+        let mut tool = self.tool(&file.tool);
+        // Lifted off and set down, a socket drives again whole seats behind, whatever it plays.
+        let socket = tool.ratchet_tooth_rad.is_none() && file.tool.seat_angle_deg.is_some();
+        if mode == Mode::WristStrokes && socket {
+            tool.socket_play_rad.get_or_insert(PLAY_DEG.to_radians());
+        }
         let bolt_axis = file.bolt_axis.as_ref().and_then(|line| {
             let point_m = self.column("bolt_axis.point_m", &line.point_m);
             let direction = self.direction("bolt_axis.direction", &line.direction);

@@ -8,9 +8,9 @@ use super::rise::{Now, Rise};
 use super::slope::Slope;
 use super::{Cause, Detection, FindingKind, Quantity, StepView};
 
-/// The slope must lie below its limit by so many standard errors (95 %, one-sided), and below the elastic
-/// one, which tells that it has changed at all, by so many: many stretches of a long rise are tried.
-const SIGMA: f32 = 1.64;
+/// The slope must lie below its limit by so many standard errors, and below the elastic one by so
+/// many: many stretches of a long rise are tried.
+const SIGMA: f32 = 2.5;
 const CHANGED_SIGMA: f32 = 5.0;
 /// By so many it must lie below the elastic one to leave the verdict open: one look, at the end of the run.
 const DOUBT_SIGMA: f32 = 3.0;

@@ -65,6 +65,8 @@ struct Undone<'a> {
 pub struct UndoExpected {
     /// Torque at which it was tightened, by the record, N·m.
     pub recorded_nm: Option<f32>,
+    /// Highest torque at which it may break loose, where a window is stated, N·m.
+    pub breakaway_max_nm: Option<f32>,
     /// Bolt angle from the start of the run until the last thread has left, rad.
     pub free_rad: Option<f32>,
     /// Least angle over which its torque may have been built up from snug, rad.
@@ -109,7 +111,7 @@ impl Undoing {
             galling: RunOutGalling::default(),
             breakaway: Breakaway::default(),
             thread_free: ThreadFree::default(),
-            seized: Seized::new(known.recorded_nm),
+            seized: Seized::new(known.recorded_nm, known.breakaway_max_nm),
         }
     }
 }

@@ -71,6 +71,7 @@ pub struct Fall {
 
 /// The highest torque so far, and the fall from it.
 #[derive(Clone, Copy, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Peak {
     /// It, N·m.
     pub nm: f32,

@@ -18,10 +18,12 @@ pub struct Seized {
 }
 
 impl Seized {
-    /// From the recorded tightening torque, N·m.
-    pub fn new(recorded_nm: Option<f32>) -> Self {
+    /// From the recorded tightening torque and the highest at which it may break loose, N·m: what is
+    /// stated to be in order does not stop.
+    pub fn new(recorded_nm: Option<f32>, breakaway_max_nm: Option<f32>) -> Self {
         Self {
-            limit_nm: recorded_nm.map(|torque| LIMIT_PART * torque),
+            limit_nm: recorded_nm
+                .map(|torque| (LIMIT_PART * torque).max(breakaway_max_nm.unwrap_or(0.0))),
             for_s: 0.0,
             found: false,
         }

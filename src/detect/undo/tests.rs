@@ -16,6 +16,7 @@ pub(super) const EXPECTED: ExpectedRun = ExpectedRun {
 
 pub(super) const KNOWN: UndoExpected = UndoExpected {
     recorded_nm: Some(48.0),
+    breakaway_max_nm: None,
     free_rad: None,
     quickest_rad: None,
     least_drag_nm: 0.0,

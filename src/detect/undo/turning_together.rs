@@ -10,9 +10,12 @@ use super::outward::Advance;
 const ARM_TELLS_RAD: f32 = 1.5 * TAU;
 
 /// A wrong locking feature takes up to so many times what the stated one may (common practice, no
-/// source; ISO 2320 gives nuts of classes 10 and 12 more than the others).
+/// source; ISO 2320 gives nuts of classes 10 and 12 more than the others), ...
 const WRONG_FEATURE: f32 = 2.0;
-/// Margin above that, in standard uncertainties.
+/// ... and so much of what broke the bolt loose is no thread that runs freely (common practice, no
+/// source), ...
+const DRAG_PART: f32 = 0.1;
+/// ... each with so many standard uncertainties.
 const SIGMA: f32 = 3.0;
 
 /// Detector of bolts that turn together with their nut or insert.
@@ -68,7 +71,8 @@ impl TurningTogether {
     /// stated.
     fn above_rad(&mut self, run: &Undone<'_>) -> f32 {
         let (grips, expected) = (run.grips, run.expected);
-        let most_nm = WRONG_FEATURE * expected.ceiling_nm + SIGMA * grips.torque_u_nm;
+        let most_nm = (WRONG_FEATURE * expected.ceiling_nm + SIGMA * grips.torque_u_nm)
+            .max(DRAG_PART * grips.peak.nm);
         if !expected.ceiling_stated || !(grips.torque_nm > most_nm) {
             self.above_from_rad = None;
             return 0.0;

@@ -25,6 +25,7 @@ pub fn plan(out: &mut impl Write, error: &PlanError) -> Result {
         PlanError::Fastener(fault) => limit(out, fault),
         PlanError::Arm(error) => of_arm(out, error),
         PlanError::Procedure(error) => procedure(out, error),
+        PlanError::LeftOut(part) => write!(out, "{part}"),
     }
 }
 
@@ -34,6 +35,7 @@ pub fn monitor(out: &mut impl Write, error: &MonitorError) -> Result {
         MonitorError::Job(error) => job(out, error),
         MonitorError::Fastener(fault) => limit(out, fault),
         MonitorError::Arm(error) => of_arm(out, error),
+        MonitorError::LeftOut(part) => write!(out, "{part}"),
         MonitorError::NoArm => out.write_str(
             "the bolt is turned by wrist strokes, but no arm is described: add the arm, or use mode powered_spindle",
         ),

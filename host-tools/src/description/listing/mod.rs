@@ -238,6 +238,8 @@ impl Listing<'_> {
         self.add("tool.ratchet_tooth_deg", tooth, DEFAULT);
         let play = tool.socket_play_rad.map(f32::to_degrees);
         self.maybe("tool.socket_play_deg", play, "°");
+        let seat = with_unit(tool.seat_rad.to_degrees(), "°");
+        self.add("tool.seat_angle_deg", seat, DEFAULT);
         self.add("tool.length_m", with_unit(tool.length_m, "m"), DEFAULT);
         let side = description.job.side_moment_limit_nm();
         let side = side.map_or("none".to_owned(), |x| with_unit(x, "N·m"));
