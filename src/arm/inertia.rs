@@ -152,7 +152,9 @@ impl<const N: usize> ArmModel<N> {
                 }
             }
         }
-        for i in (from.saturating_sub(rows)..*from).rev() {
+        // Never more than N: said so that no panic is linked.
+        let until = (*from).min(N);
+        for i in (until.saturating_sub(rows)..until).rev() {
             let mass_kg = self.chain.hops[i].link.mass_kg;
             beyond.join(mass_kg, &sub(&pose.com_m[i], tip_m));
             let (linear, angular) = parts(&pose.jacobian[i]);
@@ -164,7 +166,7 @@ impl<const N: usize> ArmModel<N> {
                 elements_kg_m2[j][i] = element;
             }
         }
-        *from = from.saturating_sub(rows);
+        *from = until.saturating_sub(rows);
         if *from == 0 || inertia.held != held {
             *from = N;
         }
