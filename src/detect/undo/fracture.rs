@@ -21,8 +21,10 @@ const SUDDEN_RAD: f32 = SUDDEN_PART * 0.47;
 /// A bolt that twists off has carried at least this part of the torque that tightened it: a slipping
 /// drive lets go below.
 const CARRIED_PART: f32 = 0.5;
-/// Angle over which a torque holds that is no peak of friction at rest, rad (5°).
-const HELD_RAD: f32 = 0.087;
+/// Angle over which a torque holds that is no peak of friction at rest, rad (3°).
+const HELD_RAD: f32 = 0.052;
+/// Part of the fall that it must have held for: what a joint gives back holds for a seventh of it.
+const HELD_PART: f32 = 0.5;
 /// Angle over which the torque must have stayed away, rad (4°) ...
 const LASTING_RAD: f32 = 0.07;
 /// ... and below half after a fall that no stop has broken, rad (1°).
@@ -78,12 +80,14 @@ fn at_once(run: &Undone<'_>) -> bool {
         || within(grips.peak.halfway(), HALFWAY_OF_FALL, HALFWAY_LASTING_RAD)
 }
 
-/// Whether the torque held and then went in less than it had held: what gives a joint's torque back
+/// Whether the torque held and then went in little more than it had held: what gives a joint's torque back
 /// loses the first tenth in a seventh of the angle that the next seven take. A shank that yields under
 /// torsion holds, until it breaks.
 fn held_and_gone(run: &Undone<'_>) -> bool {
     let fall = run.grips.peak.fall();
-    fall.is_some_and(|f| f.held_rad >= HELD_RAD.max(f.over_rad) && f.since_rad >= LASTING_RAD)
+    fall.is_some_and(|f| {
+        f.held_rad >= HELD_RAD.max(HELD_PART * f.over_rad) && f.since_rad >= LASTING_RAD
+    })
 }
 
 /// Whether it went suddenly and has left no thread behind.
