@@ -30,6 +30,7 @@ def main():
     parser.add_argument("--keep", metavar="NAME", help="copy the files of this run to --out")
     parser.add_argument("--out", default=".", help="folder for --keep")
     parser.add_argument("--rows", help="write one JSON object a run to this file")
+    parser.add_argument("--no-false-stop", action="store_true", help="fail if a sound bolt is stopped")
     parser.add_argument("--jobs", type=int, default=1, help="replays at a time")
     args = parser.parse_args()
 
@@ -62,6 +63,11 @@ def main():
     print(f"Fault never showed (left out): {unusable}")
     print(f"No report from the binary: {missing}")
     print(f"Made in {made:.0f} s, replayed in {time.time() - began - made:.0f} s.", file=sys.stderr)
+    stopped = [row["name"] for row in judged if row.get("false_stop")]
+    if args.no_false_stop and stopped:
+        sys.exit(f"sound bolts were stopped: {stopped}: look with --keep NAME --out DIR")
+    if args.no_false_stop and not judged:
+        sys.exit("no run was judged: give --count and --kinds that make some")
     if args.rows:
         with open(args.rows, "w") as file:
             for row in judged:
