@@ -5,14 +5,16 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
+use bolting_monitor::detect::{Cause, Quantity};
 use bolting_monitor::procedure::BoltJob;
-use bolting_monitor::wire::{Alarm, Plan};
+use bolting_monitor::wire::{Alarm, Evidence, Plan};
 use humantime::format_rfc3339_seconds;
 use sha2::{Digest, Sha256};
 
 use crate::description::Description;
+use crate::replay::CurvePoint;
 use crate::store::{LoggedRun, RawLog, Said, StoreError, View, decode};
-use crate::words::finding_label;
+use crate::words::{cause, finding_label, quantity_name};
 
 /// What a log tells.
 #[derive(Clone, Debug)]
@@ -58,32 +60,39 @@ pub type Described<'a> = (&'a Path, &'a Description);
 pub fn review(path: &Path, descriptions: &[Described<'_>]) -> Result<Review, StoreError> {
     let view = decode(RawLog::open(path)?)?;
     let jobs: Vec<_> = (descriptions.iter())
-        .map(|(path, description)| (*path, *description, job_crc(description)))
+        .map(|(_, description)| (*description, job_crc(description)))
         .collect();
     let runs: Vec<_> = (view.runs().into_iter())
         .map(|logged| {
             let crc = logged.hello.job_crc;
-            let known = jobs.iter().find(|(_, _, job)| *job == Some(crc));
-            reviewed(logged, known.map(|(_, description, _)| *description))
+            let known = jobs.iter().find(|(_, job)| *job == Some(crc));
+            reviewed(logged, known.map(|(description, _)| *description))
         })
         .collect();
-    let mut gaps = gaps(&view);
-    gaps.extend(
-        (jobs.iter())
-            .filter(|(_, _, job)| !runs.iter().any(|r| *job == Some(r.logged.hello.job_crc)))
-            .map(|(path, _, job)| {
-                format!(
-                    "{} (CRC {}) is no job that the controller had: its windows are not shown",
-                    path.display(),
-                    job.map_or("unknown".to_owned(), hex)
-                )
-            }),
-    );
     Ok(Review {
         runs,
         origin: origin(path, &view)?,
-        gaps,
+        gaps: gaps(&view),
     })
+}
+
+/// Says of each description that no run was made by, that it is not the one that the controller had.
+pub fn unused<'a>(
+    descriptions: &[Described<'_>],
+    runs: impl Iterator<Item = &'a ReviewedRun>,
+) -> Vec<String> {
+    let had: Vec<_> = runs.map(|run| run.logged.hello.job_crc).collect();
+    (descriptions.iter())
+        .map(|(path, description)| (path, job_crc(description)))
+        .filter(|(_, job)| !job.is_some_and(|crc| had.contains(&crc)))
+        .map(|(path, job)| {
+            format!(
+                "{} (CRC {}) is no job that the controller had: its windows are not shown",
+                path.display(),
+                job.map_or("unknown".to_owned(), hex)
+            )
+        })
+        .collect()
 }
 
 /// CRC that a controller tells of a job.
@@ -133,13 +142,28 @@ fn reviewed(logged: LoggedRun, description: Option<&Description>) -> ReviewedRun
 
 fn missing(logged: &LoggedRun) -> Vec<String> {
     let mut missing = Vec::new();
-    if !logged.summed_up {
+    if logged.summary_unknown {
+        missing.push(
+            "the controller summed this run up in a form that this version does not know: read the log with a newer one"
+                .to_owned(),
+        );
+    } else if !logged.summed_up {
         missing.push(
             "the controller never summed this run up, or the log does not hold it: no verdict, no final torque"
                 .to_owned(),
         );
     }
     missing.extend(logged.bare_alarms.iter().map(bare_alarm));
+    missing.extend(logged.stray_evidence.iter().map(stray_evidence));
+    if logged.outcome.curve.is_empty() {
+        missing.push("the log holds nothing of its curve".to_owned());
+    }
+    let backwards = |p: &[CurvePoint]| p[1].time_s < p[0].time_s;
+    if logged.outcome.curve.windows(2).any(backwards) {
+        missing.push(
+            "its curve goes back in time: points of the run before may be among them".to_owned(),
+        );
+    }
     if logged.points_left_out > 0 {
         missing.push(format!(
             "{} points of the curve were left out while the link was slow or down",
@@ -162,6 +186,19 @@ fn bare_alarm(alarm: &Alarm) -> String {
         "{what} at {:.1}° with {:.2} N·m: its evidence is not in the log",
         alarm.angle_rad.to_degrees(),
         alarm.torque_nm
+    )
+}
+
+/// Evidence of an alarm that never came.
+fn stray_evidence(evidence: &Evidence) -> String {
+    let likely = (evidence.likely.and_then(Cause::from_wire_code))
+        .map_or(String::new(), |likely| {
+            format!(", most likely {}", cause(likely))
+        });
+    let quantity = Quantity::from_wire_code(evidence.quantity).map_or("a figure", quantity_name);
+    format!(
+        "evidence without its alarm: {quantity} {:.2} against {:.2}{likely}",
+        evidence.value, evidence.limit
     )
 }
 
@@ -214,7 +251,7 @@ fn gaps(view: &View) -> Vec<String> {
     }
     if let Some(torn) = view.torn {
         gaps.push(format!(
-            "the log breaks off within a record at byte {}, {} bytes before its end: all before that is whole",
+            "the record at byte {} is torn or damaged: the {} bytes from there to the end were not read and may hold further alarms and runs; keep the file, and look for another copy or the controller's own record",
             torn.offset, torn.bytes
         ));
     }

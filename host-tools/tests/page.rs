@@ -27,6 +27,8 @@ fn run(name: &str) -> PageRun {
         name: name.to_owned(),
         about: Vec::new(),
         missing: Vec::new(),
+        summed_up: true,
+        described: true,
         verdict: Verdict::Accepted,
         reasons: vec![Reason::TorqueInWindow],
         final_torque_nm: Some(Estimate {

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use bolting_host::description::Description;
-use bolting_host::review::{Review, review};
+use bolting_host::review::{Review, review, unused};
 use bolting_host::store::{Content, RawWriter, Record};
 use bolting_monitor::detect::{Finding, FindingKind, Quantity};
 use bolting_monitor::procedure::{Reason, RunSummary, Turn, Verdict};
@@ -273,7 +273,7 @@ fn damage_and_what_a_newer_version_says_are_told() {
     for part in [
         "message kind 63 is not known",
         "1 frames came garbled",
-        "breaks off",
+        "were not read",
     ] {
         assert!(gaps.contains(part), "{part}: {gaps}");
     }
@@ -301,9 +301,78 @@ fn windows_are_those_of_the_description_that_the_controller_had_and_of_no_other(
     assert!(known.gaps.is_empty());
     let unknown = review(&path, &[(Path::new("b.toml"), &other)]).expect("a log");
     assert_eq!(unknown.runs[0].job, None);
+    let described = [(Path::new("b.toml"), &other), (Path::new("a.toml"), &had)];
+    let said = unused(&described, unknown.runs.iter());
     assert!(
-        unknown.gaps[0].starts_with("b.toml (CRC "),
-        "{:?}",
-        unknown.gaps
+        said.len() == 1 && said[0].starts_with("b.toml (CRC "),
+        "{said:?}"
     );
+}
+
+#[test]
+fn alarms_that_come_before_who_is_speaking_go_to_their_run() {
+    let mut said = Said::default();
+    // The link was down as run 2 began: its alarm goes first, and that of run 1 as well.
+    said.alarm(1, 1, FindingKind::LateSnug, 5_100_000);
+    said.alarm(2, 2, FindingKind::Strip, 5_400_000);
+    said.hello(2).points().summary(2).summary(1);
+    let told = said.review();
+    let found: Vec<_> = (told.runs.iter())
+        .map(|run| {
+            let logged = &run.logged;
+            (
+                logged.hello.run,
+                logged.outcome.findings.len(),
+                logged.summed_up,
+            )
+        })
+        .collect();
+    assert_eq!(found, [(1, 1, true), (2, 1, true)]);
+}
+
+#[test]
+fn after_a_new_boot_an_alarm_is_none_of_the_old_run_of_that_number() {
+    let mut said = Said::default();
+    said.hello(1).points().summary(1);
+    let (folder, path) = said.log();
+    let mut again = Said::default();
+    again.alarm(1, 1, FindingKind::Strip, 5_400_000);
+    again.say(&Hello {
+        boot_id: 0xCAFE,
+        run: 1,
+        run_start_us: START_US,
+        ..Hello::default()
+    });
+    let (_other, second) = again.log();
+    // The header of a log is eight bytes: the records of the second follow the first's.
+    let mut bytes = std::fs::read(&path).expect("a log");
+    bytes.extend(&std::fs::read(&second).expect("a log")[8..]);
+    std::fs::write(&path, bytes).expect("joined");
+    let told = review(&path, &[]).expect("a log");
+    let found: Vec<_> = (told.runs.iter())
+        .map(|run| (run.logged.hello.boot_id, run.logged.outcome.findings.len()))
+        .collect();
+    assert_eq!(found, [(0xBEE5, 0), (0xCAFE, 1)]);
+    drop(folder);
+}
+
+#[test]
+fn evidence_without_its_alarm_is_told() {
+    let mut said = Said::default();
+    let (_, evidence) = Evidence::split(&finding(FindingKind::Strip, 5_400_000), 3, 1, START_US);
+    said.hello(1).points().say(&evidence).summary(1);
+    let missing = said.review().runs[0].missing.join(" ");
+    assert!(
+        missing.contains("evidence without its alarm: torque_nm 21.00 against 3.00"),
+        "{missing}"
+    );
+}
+
+#[test]
+fn a_summary_without_a_curve_tells_its_torque() {
+    let mut said = Said::default();
+    said.hello(1).summary(1);
+    let told = said.review();
+    assert_eq!(told.runs[0].logged.outcome.final_torque_nm(), Some(24.5));
+    assert_eq!(told.runs[0].missing, ["the log holds nothing of its curve"]);
 }

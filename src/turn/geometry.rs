@@ -120,8 +120,8 @@ impl Geometry {
                 usual_rad: 0.5 * play,
                 variance: uniform(first_spread),
             },
-            // A ratchet goes through all the play, then catches anywhere within a tooth; a socket that
-            // was lifted lands anywhere within the play.
+            // A ratchet goes through all the play, then catches anywhere within a tooth; a socket whose
+            // catch is not known is taken to land on its seat, anywhere within the play.
             later: Slack {
                 least_rad: if ratchet {
                     (SURE_PLAY * play - RELEASE_RAD).max(0.0)

@@ -58,8 +58,14 @@ pub enum CliError {
         /// How many passes.
         passes: usize,
     },
+    /// A report that would go over a recording.
+    #[error("{}: a report is not written over a recording: give --html another file, such as report.html", .0.display())]
+    Overwrites(PathBuf),
+    /// A log that is a folder.
+    #[error("{}: is a folder: give the logs in it, *.wirelog", .0.display())]
+    LogFolder(PathBuf),
     /// A file that cannot be written.
-    #[error("{}: cannot be written: {source}", .path.display())]
+    #[error("{}: cannot be written: {source}; check that its folder is there and may be written to", .path.display())]
     File {
         /// The file.
         path: PathBuf,
@@ -99,7 +105,9 @@ impl CliError {
             | Self::WhichPass { .. }
             | Self::NoPass { .. }
             | Self::Log(_)
+            | Self::LogFolder(_)
             | Self::Bytes(_) => DATA,
+            Self::Overwrites(_) => USAGE,
             Self::Simulate(SimulateError::Write(_) | SimulateError::Output(_))
             | Self::Output(_)
             | Self::File { .. } => STORE,
@@ -116,6 +124,8 @@ impl CliError {
 
 /// It ran, but the answer is no.
 pub const NOT_ACCEPTED: u8 = 1;
+/// Wrong use of the command line.
+const USAGE: u8 = 2;
 /// Bad or damaged data.
 pub const DATA: u8 = 3;
 /// A link or device.

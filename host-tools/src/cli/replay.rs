@@ -76,6 +76,7 @@ struct Common {
 /// When the common description or tare cannot be used, or nothing can be written. A recording that
 /// cannot be used is told, and the others go on.
 pub fn run(args: &ReplayArgs) -> Result<ExitCode, CliError> {
+    args.files.spare(&args.samples)?;
     let inputs = inputs::find(&args.samples, args.bolt.is_some());
     refuse_wrong_use(args, &inputs);
     let bad_rows = if args.lenient {
@@ -235,6 +236,7 @@ fn replay_one(input: &Input, common: &Common) -> Result<Run, CliError> {
         notices,
         about: Vec::new(),
         missing: Vec::new(),
+        bare_alarms: Vec::new(),
         summed_up: true,
     })
 }

@@ -1,16 +1,17 @@
 //! `bolting-host review`: what a recorded log tells, run by run.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::time::SystemTime;
 
 use bolting_host::description::Description;
 use bolting_host::page::PageContext;
 use bolting_host::replay::Report;
-use bolting_host::review::{Review, ReviewedRun, review};
+use bolting_host::review::{Described, Review, ReviewedRun, review, unused};
 use clap::Args;
 use serde::Serialize;
 
-use super::error::{CliError, NOT_ACCEPTED};
+use super::error::{CliError, DATA, NOT_ACCEPTED};
 use super::run::{FileArgs, Run};
 use super::{out, table};
 
@@ -23,7 +24,8 @@ Examples:
 Every run is told, also one that was never summed up, and every alarm, also one whose evidence is
 missing. With the description that the controller was given, its windows are shown, too. An aid, not a
 calibrated verification: a person signs for the bolts.
-Exit code 0: every run accepted, no alarm, record whole. 1: not so. 3: a file that is no log.";
+Exit code 0: every run accepted, no alarm, record whole. 1: not so. 3: a file that is no log, the others are
+still told; or a bad description. 5: a file could not be written.";
 
 /// Tells what recorded logs hold: each run with verdict, torque, angle and alarms, and what is missing
 #[derive(Args)]
@@ -55,7 +57,25 @@ struct LoggedReport<'a> {
     pass: u32,
     bolt: u32,
     summed_up: bool,
+    bare_alarms: Vec<BareAlarm>,
     missing: &'a [String],
+}
+
+/// An alarm of which no more than the alarm was received; `kind` is null where this version does not know
+/// its number.
+#[derive(Serialize)]
+struct BareAlarm {
+    number: u8,
+    kind: Option<&'static str>,
+    angle_rad: f32,
+    torque_nm: f32,
+}
+
+/// What is missing from a log as a whole: a line of its own behind the log's runs.
+#[derive(Serialize)]
+struct LogGaps<'a> {
+    log: &'a str,
+    gaps: Vec<String>,
 }
 
 /// Runs the command.
@@ -63,41 +83,53 @@ struct LoggedReport<'a> {
 /// # Errors
 /// A description has mistakes, a file is no log or cannot be read, or nothing can be written.
 pub fn run(args: &ReviewArgs) -> Result<ExitCode, CliError> {
+    args.files
+        .spare(&[&args.logs[..], &args.bolt[..]].concat())?;
     let descriptions = (args.bolt.iter())
         .map(|path| Ok((path.as_path(), Description::load(path)?)))
         .collect::<Result<Vec<_>, CliError>>()?;
     let described: Vec<_> = (descriptions.iter())
         .map(|(path, description)| (*path, description))
         .collect();
-    let (mut runs, mut lines, mut notes) = (Vec::new(), String::new(), Vec::new());
-    let mut whole = true;
+    let (mut told, mut lines, mut notes) = (Vec::new(), String::new(), Vec::new());
+    let (mut whole, mut failed) = (true, false);
     for path in &args.logs {
-        let Review {
-            runs: told,
-            origin,
-            gaps,
-        } = review(path, &described)?;
+        let name = path.display().to_string();
+        let Review { runs, origin, gaps } = match read(path, &described) {
+            Ok(review) => review,
+            Err(error) => {
+                failed = true;
+                out::error(&error);
+                continue;
+            }
+        };
         gaps.iter()
-            .for_each(|gap| out::notice(&format!("{}: {gap}", path.display())));
+            .for_each(|gap| out::notice(&format!("{name}: {gap}")));
+        if runs.is_empty() {
+            out::notice(&format!("{name}: tells of no run"));
+        }
         whole &= gaps.is_empty();
         notes.extend(origin);
-        notes.extend(gaps);
-        for run in &told {
-            lines += &serde_json::to_string(&json(run, path.display().to_string()))
-                .map_err(|e| CliError::Bytes(e.to_string()))?;
-            lines.push('\n');
+        notes.extend(gaps.iter().map(|gap| format!("{name}: {gap}")));
+        for run in &runs {
+            lines += &line(&json(run, name.clone()))?;
         }
-        runs.extend(told.into_iter().map(shown));
+        if !gaps.is_empty() {
+            lines += &line(&LogGaps { log: &name, gaps })?;
+        }
+        told.extend(runs);
     }
-    if runs.is_empty() {
-        out::notice(&"the log tells of no run: was anything done up while it was recorded?");
+    for text in unused(&described, told.iter()) {
+        out::notice(&text);
+        notes.push(text);
     }
+    let runs: Vec<_> = told.into_iter().map(shown).collect();
     let context = PageContext {
         software_version: env!("CARGO_PKG_VERSION").to_owned(),
+        generated_at: humantime::format_rfc3339_seconds(SystemTime::now()).to_string(),
         how_samples_ran: "on the controller, as its log tells".to_owned(),
         notes,
         sign_off: true,
-        ..PageContext::default()
     };
     args.files.write("Bolting record", &runs, &context)?;
     out::data(&if args.json {
@@ -105,11 +137,25 @@ pub fn run(args: &ReviewArgs) -> Result<ExitCode, CliError> {
     } else {
         table::for_people(&runs)
     })?;
-    Ok(if whole && runs.iter().all(Run::is_accepted) {
+    Ok(if failed {
+        ExitCode::from(DATA)
+    } else if whole && runs.iter().all(Run::is_accepted) {
         ExitCode::SUCCESS
     } else {
         ExitCode::from(NOT_ACCEPTED)
     })
+}
+
+fn read(path: &Path, described: &[Described<'_>]) -> Result<Review, CliError> {
+    if path.is_dir() {
+        return Err(CliError::LogFolder(path.to_owned()));
+    }
+    Ok(review(path, described)?)
+}
+
+fn line(value: &impl Serialize) -> Result<String, CliError> {
+    let text = serde_json::to_string(value).map_err(|e| CliError::Bytes(e.to_string()))?;
+    Ok(text + "\n")
 }
 
 fn json(run: &ReviewedRun, log: String) -> LoggedReport<'_> {
@@ -124,6 +170,14 @@ fn json(run: &ReviewedRun, log: String) -> LoggedReport<'_> {
         pass: u32::from(hello.turn.pass) + 1,
         bolt: u32::from(hello.turn.bolt) + 1,
         summed_up: run.logged.summed_up,
+        bare_alarms: (run.logged.bare_alarms.iter())
+            .map(|alarm| BareAlarm {
+                number: alarm.code,
+                kind: alarm.kind().map(|kind| kind.name()),
+                angle_rad: alarm.angle_rad,
+                torque_nm: alarm.torque_nm,
+            })
+            .collect(),
         missing: &run.missing,
     }
 }
@@ -137,6 +191,7 @@ fn shown(run: ReviewedRun) -> Run {
         notices: Vec::new(),
         about: run.about,
         missing: run.missing,
+        bare_alarms: run.logged.bare_alarms,
         summed_up: run.logged.summed_up,
     }
 }

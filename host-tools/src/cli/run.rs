@@ -2,9 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
-use bolting_host::page::{PageContext, PageRun, render};
+use bolting_host::page::{PageContext, PageFinding, PageRun, render};
 use bolting_host::replay::{CurvePoint, Outcome};
+use bolting_host::words::finding_label;
 use bolting_monitor::procedure::{BoltJob, Verdict};
+use bolting_monitor::wire::Alarm;
 use clap::Args;
 
 use super::error::CliError;
@@ -21,6 +23,8 @@ pub struct Run {
     pub about: Vec<String>,
     /// What is missing from its record.
     pub missing: Vec<String>,
+    /// Alarms of which no more than the alarm was received.
+    pub bare_alarms: Vec<Alarm>,
     /// Whether the monitor summed it up.
     pub summed_up: bool,
 }
@@ -46,6 +50,27 @@ pub struct FileArgs {
 }
 
 impl FileArgs {
+    /// Refuses to write the report over one of these files, or over any log.
+    ///
+    /// # Errors
+    /// The file of `--html` is one of them.
+    pub fn spare(&self, inputs: &[PathBuf]) -> Result<(), CliError> {
+        let Some(path) = &self.html else {
+            return Ok(());
+        };
+        let same = |input: &PathBuf| {
+            input == path
+                || matches!((input.canonicalize(), path.canonicalize()), (Ok(a), Ok(b)) if a == b)
+        };
+        let recorded = path
+            .extension()
+            .is_some_and(|e| e == "csv" || e == "wirelog");
+        if recorded || inputs.iter().any(same) {
+            return Err(CliError::Overwrites(path.clone()));
+        }
+        Ok(())
+    }
+
     /// Writes what was asked for; `context` is what the report says of itself.
     ///
     /// # Errors
@@ -77,10 +102,30 @@ impl FileArgs {
 }
 
 fn page_run(run: &Run) -> PageRun {
-    PageRun {
-        about: run.about.clone(),
-        missing: run.missing.clone(),
-        ..PageRun::new(&run.name, run.job.as_ref(), &run.outcome, false)
+    let mut page = PageRun::new(&run.name, run.job.as_ref(), &run.outcome, false);
+    page.about.clone_from(&run.about);
+    page.missing.clone_from(&run.missing);
+    page.summed_up = run.summed_up;
+    page.described = run.job.is_some();
+    page.findings.extend(run.bare_alarms.iter().map(bare_alarm));
+    page
+}
+
+/// An alarm of which no more was received. One that this version does not know may stop.
+fn bare_alarm(alarm: &Alarm) -> PageFinding {
+    let angle_deg = f64::from(alarm.angle_rad).to_degrees();
+    PageFinding {
+        label: (alarm.kind()).map_or_else(
+            || format!("alarm {}", alarm.code),
+            |kind| finding_label(kind).to_owned(),
+        ),
+        stops: alarm.kind().is_none_or(|kind| kind.stops()),
+        angle_deg,
+        torque_nm: Some(alarm.torque_nm.into()),
+        evidence: format!("At {angle_deg:.1}°: its evidence is not in the log."),
+        advice:
+            "usual next step: have the bolt judged (common practice; the joint's procedure decides)"
+                .to_owned(),
     }
 }
 

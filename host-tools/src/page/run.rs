@@ -63,6 +63,10 @@ pub struct PageRun {
     pub reasons: Vec<Reason>,
     /// What is missing from its record.
     pub missing: Vec<String>,
+    /// Whether the monitor summed it up; else there is no final figure.
+    pub summed_up: bool,
+    /// Whether it is known what was asked for.
+    pub described: bool,
     /// Torque that the bolt carried where it last turned, N·m; `None`: not observable.
     pub final_torque_nm: Option<Estimate>,
     /// Bolt angle at the end, degrees.
@@ -111,6 +115,8 @@ impl PageRun {
             name: name.to_owned(),
             about: Vec::new(),
             missing: Vec::new(),
+            summed_up: true,
+            described: true,
             verdict: summary.verdict,
             reasons: summary.reasons.to_vec(),
             final_torque_nm: observable(summary.final_torque_nm, summary.final_torque_u_nm)

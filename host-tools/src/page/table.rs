@@ -102,7 +102,14 @@ pub fn rows(runs: &[PageRun]) -> String {
             .snug_angle_deg
             .map_or_else(|| "none seen".to_owned(), |s| with_u(s, 1));
         let target = run.target.map_or_else(
-            || "not given".to_owned(),
+            || {
+                let why = if run.described {
+                    "not given"
+                } else {
+                    "description not given"
+                };
+                why.to_owned()
+            },
             |t| {
                 let [low, high] = [-1.0, 1.0].map(|s| t.torque_nm + s * t.half_width_nm);
                 format!(
@@ -126,8 +133,16 @@ pub fn rows(runs: &[PageRun]) -> String {
                 .map(|line| format!("<br><small>{}</small>", escape(line)))
                 .collect::<String>(),
             reasons.join("; "),
-            words::torque(run.final_torque_nm),
-            with_u(run.final_angle_deg, 1),
+            if run.summed_up {
+                words::torque(run.final_torque_nm)
+            } else {
+                "not told".to_owned()
+            },
+            if run.summed_up {
+                with_u(run.final_angle_deg, 1)
+            } else {
+                "not told".to_owned()
+            },
             alarms(run),
             samples(run),
         );

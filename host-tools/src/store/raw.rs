@@ -28,7 +28,7 @@ pub enum StoreError {
         error: io::Error,
     },
     /// The file is something else.
-    #[error("{0} is no wire log: it does not begin with \"WIRELOG\"")]
+    #[error("{0} is no wire log, or an empty one: it does not begin with \"WIRELOG\"")]
     NoLog(PathBuf),
     /// The file is from a newer version.
     #[error(

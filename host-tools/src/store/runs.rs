@@ -3,7 +3,7 @@
 use std::time::SystemTime;
 
 use bolting_monitor::detect::Finding;
-use bolting_monitor::procedure::{RunSummary, Snug, Verdict};
+use bolting_monitor::procedure::{Reason, RunSummary, Snug, Verdict};
 use bolting_monitor::wire::{
     Alarm, Evidence, FromController, Hello, Point, SnugAngle, Summary, Thinned,
 };
@@ -22,6 +22,10 @@ pub struct LoggedRun {
     pub outcome: Outcome,
     /// Whether the controller summed the run up.
     pub summed_up: bool,
+    /// Whether it did in a form that this version does not know.
+    pub summary_unknown: bool,
+    /// Evidence whose alarm the log does not hold.
+    pub stray_evidence: Vec<Evidence>,
     /// Alarms whose evidence the log does not hold, or whose number this version does not know.
     pub bare_alarms: Vec<Alarm>,
     /// Points of the curve that the controller left out while its link was slow or down.
@@ -42,8 +46,10 @@ impl View {
     pub fn runs(&self) -> Vec<LoggedRun> {
         let mut told = Told::default();
         for entry in &self.entries {
-            if let Said::Message(message) = &entry.said {
-                told.take(Some(entry.at), message);
+            match &entry.said {
+                Said::Message(message) => told.take(Some(entry.at), message),
+                Said::Connected(_) | Said::Lost(_) => told.link_changed(),
+                Said::NotUnderstood { .. } => {}
             }
         }
         told.runs()
@@ -53,6 +59,8 @@ impl View {
 #[derive(Default)]
 struct Told {
     runs: Vec<Partial>,
+    /// Since the link came up or the boot changed, somebody has said who is speaking.
+    known: bool,
 }
 
 /// What was received of one run.
@@ -60,6 +68,8 @@ struct Told {
 struct Partial {
     hello: Hello,
     introduced: bool,
+    /// Whether `hello.boot_id` is known, if not by a message of its own.
+    boot_known: bool,
     heard: Option<[SystemTime; 2]>,
     alarms: Vec<Alarm>,
     evidence: Vec<Evidence>,
@@ -67,11 +77,18 @@ struct Partial {
     observable: Option<bool>,
     snug: Option<Snug>,
     summary: Option<RunSummary>,
+    /// A summary came in a form that this version does not know.
+    summary_unknown: bool,
     /// Points that the controller has left out since it booted.
     left_out_since_boot: u32,
 }
 
 impl Told {
+    /// The link came up or went down: whoever speaks next may have booted anew.
+    fn link_changed(&mut self) {
+        self.known = false;
+    }
+
     fn take(&mut self, at: Option<SystemTime>, message: &FromController) {
         let run = match message {
             FromController::Hello(hello) => self.introduced(hello),
@@ -88,32 +105,81 @@ impl Told {
         }
     }
 
+    /// Alarms go before the message that says who is speaking: what came without one since the link
+    /// came up is of this boot, and goes to the run that it named.
     fn introduced(&mut self, hello: &Hello) -> &mut Partial {
-        let same = self.runs.last().is_some_and(|run| {
-            let known = (run.hello.boot_id, run.hello.run) == (hello.boot_id, hello.run);
-            known || !run.introduced && run.hello.run as u8 == hello.run as u8
-        });
-        if !same {
-            self.runs.push(Partial::default());
+        self.known = true;
+        let mut waiting = Vec::new();
+        let mut kept = Vec::new();
+        for run in self.runs.drain(..) {
+            if run.introduced || run.boot_known {
+                kept.push(run);
+            } else {
+                waiting.push(run);
+            }
         }
-        let run = self.latest();
-        (run.hello, run.introduced) = (hello.clone(), true);
-        run
+        self.runs = kept;
+        let this = (hello.boot_id, hello.run);
+        let of_this = |run: &Partial| (run.hello.boot_id, run.hello.run) == this;
+        let current = match self.runs.iter().rposition(of_this) {
+            Some(index) => self.runs.remove(index),
+            None => Partial::default(),
+        };
+        for mut run in waiting {
+            run.hello.boot_id = hello.boot_id;
+            run.boot_known = true;
+            let number = run.hello.run as u8;
+            let same = |other: &Partial| {
+                other.hello.boot_id == hello.boot_id && other.hello.run as u8 == number
+            };
+            if number == hello.run as u8 {
+                // Its own run follows.
+                run.hello.run = hello.run;
+                self.runs.push(run);
+            } else if let Some(index) = self.runs.iter().rposition(same) {
+                self.runs[index].join(run);
+            } else {
+                self.runs.push(run);
+            }
+        }
+        let mut current = current;
+        while let Some(index) = self
+            .runs
+            .iter()
+            .rposition(|run| !run.introduced && of_this(run))
+        {
+            let run = self.runs.remove(index);
+            current.join(run);
+        }
+        (current.hello, current.introduced, current.boot_known) = (hello.clone(), true, true);
+        self.runs.push(current);
+        self.latest()
     }
 
     /// The last run since the last boot whose number ends in this byte.
     fn named(&mut self, low_byte: u8) -> &mut Partial {
         let boot_id = self.runs.last().map(|run| run.hello.boot_id);
-        let of_that_name =
-            |run: &Partial| Some(run.hello.boot_id) == boot_id && run.hello.run as u8 == low_byte;
+        let known = self.known;
+        let of_that_name = |run: &Partial| {
+            let boot = if known {
+                run.boot_known && Some(run.hello.boot_id) == boot_id
+            } else {
+                !run.boot_known
+            };
+            boot && run.hello.run as u8 == low_byte
+        };
         match self.runs.iter().rposition(of_that_name) {
             Some(index) => &mut self.runs[index],
             None => {
                 let mut run = Partial::default();
                 run.hello.run = low_byte.into();
-                run.hello.boot_id = boot_id.unwrap_or_default();
+                run.boot_known = known;
+                if known {
+                    run.hello.boot_id = boot_id.unwrap_or_default();
+                }
                 // Nobody has said yet that the current run is over.
-                let index = self.runs.len().saturating_sub(1);
+                let last = self.runs.len().saturating_sub(1);
+                let index = if known { last } else { self.runs.len() };
                 self.runs.insert(index, run);
                 &mut self.runs[index]
             }
@@ -145,6 +211,30 @@ impl Told {
 }
 
 impl Partial {
+    /// Takes over what was received of the same run elsewhere.
+    fn join(&mut self, other: Self) {
+        for alarm in other.alarms {
+            if !self.alarms.contains(&alarm) {
+                self.alarms.push(alarm);
+            }
+        }
+        for evidence in other.evidence {
+            if !self.evidence.contains(&evidence) {
+                self.evidence.push(evidence);
+            }
+        }
+        self.curve.extend(other.curve);
+        self.observable = other.observable.or(self.observable);
+        self.snug = self.snug.or(other.snug);
+        self.summary = self.summary.take().or(other.summary);
+        self.summary_unknown |= other.summary_unknown;
+        self.left_out_since_boot = self.left_out_since_boot.max(other.left_out_since_boot);
+        self.heard = match (self.heard, other.heard) {
+            (Some([a, b]), Some([c, d])) => Some([a.min(c), b.max(d)]),
+            (one, other) => one.or(other),
+        };
+    }
+
     fn take(&mut self, message: &FromController) {
         match message {
             FromController::Points(points) => points.points.iter().for_each(|p| self.point(p)),
@@ -166,6 +256,7 @@ impl Partial {
             }
             FromController::Summary(summary) if self.summary.is_none() => {
                 self.summary = summary.summary();
+                self.summary_unknown |= self.summary.is_none();
             }
             _ => {}
         }
@@ -173,7 +264,9 @@ impl Partial {
 
     fn point(&mut self, point: &Point) {
         let observable = point.flags & Point::OBSERVABLE != 0;
-        self.observable = Some(observable);
+        if point.flags & Point::TURNING != 0 {
+            self.observable = Some(observable);
+        }
         self.curve.push(CurvePoint {
             time_s: f64::from(point.time_us) * 1e-6,
             angle_rad: point.angle_rad,
@@ -189,17 +282,25 @@ impl Partial {
             && self.evidence.is_empty()
             && self.curve.is_empty()
             && self.summary.is_none()
+            && !self.summary_unknown
     }
 
-    /// The finding of an alarm. A number is given anew once it is acknowledged: so the time tells
-    /// which evidence is meant, if the log has both.
+    /// The finding of an alarm. A number is given anew once it is acknowledged: so the time, too, must be
+    /// that of the evidence, where the start of the run is known.
     fn finding(&self, alarm: &Alarm) -> Option<Finding> {
-        let mut of_that_number = (self.evidence.iter())
+        let at_us = |finding: &Finding| finding.time_us.saturating_sub(self.hello.run_start_us);
+        let same_time = |finding: &Finding| {
+            !self.introduced || u32::try_from(at_us(finding)).unwrap_or(u32::MAX) == alarm.time_us
+        };
+        (self.evidence.iter())
             .filter_map(|e| e.join(alarm))
-            .collect::<Vec<_>>();
-        let at_us = self.hello.run_start_us.saturating_add(alarm.time_us.into());
-        of_that_number.sort_by_key(|finding| finding.time_us.abs_diff(at_us));
-        of_that_number.first().copied()
+            .find(same_time)
+    }
+
+    /// Evidence of which no alarm was received.
+    fn strays(&self) -> Vec<Evidence> {
+        let of_none = |e: &&Evidence| !self.alarms.iter().any(|a| (a.id, a.run) == (e.id, e.run));
+        self.evidence.iter().filter(of_none).copied().collect()
     }
 
     fn run(self, points_left_out: u32) -> LoggedRun {
@@ -210,7 +311,9 @@ impl Partial {
                 None => bare_alarms.push(*alarm),
             }
         }
+        let stray_evidence = self.strays();
         let summed_up = self.summary.is_some();
+        let no_curve = self.curve.is_empty();
         let last = self.curve.last();
         let summary = self.summary.unwrap_or_else(|| RunSummary {
             verdict: Verdict::NotAssessable,
@@ -227,16 +330,27 @@ impl Partial {
         LoggedRun {
             heard: self.heard,
             outcome: Outcome {
-                observable: told(&summary, self.observable).filter(|_| summed_up),
+                observable: told(&summary, self.observable)
+                    // Where no curve was received, the summary alone tells.
+                    .or((no_curve && turned(&summary)).then_some(true))
+                    .filter(|_| summed_up),
                 summary,
                 findings,
                 start_us: self.hello.run_start_us,
                 curve: self.curve,
             },
             summed_up,
+            summary_unknown: self.summary_unknown && !summed_up,
             bare_alarms,
+            stray_evidence,
             points_left_out,
             hello: self.hello,
         }
     }
+}
+
+/// Whether a summary says that the bolt turned.
+fn turned(summary: &RunSummary) -> bool {
+    !(summary.reasons.iter())
+        .any(|r| matches!(r, Reason::NeverTurned | Reason::TorqueNotObservable))
 }

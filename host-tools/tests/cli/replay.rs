@@ -306,8 +306,22 @@ fn a_log_is_reviewed_and_another_file_refused() {
     );
     assert_eq!(runs[3]["alarms"][0]["kind"], "strip");
 
+    // One that is no log is told, the others go on.
     bench.put("run.csv", &spindle_run(24.0));
-    let (code, _, talk) = said(&bench.run(&["review", "run.csv"]));
+    let (code, table, talk) =
+        said(&bench.run(&["review", "run.csv", "demo", "demo/flange.wirelog"]));
     assert_eq!(code, Some(3));
     assert!(talk.contains("run.csv is no wire log"), "{talk}");
+    assert!(talk.contains("demo: is a folder"), "{talk}");
+    assert!(table.contains("flange-bolt-1, run 1"), "{table}");
+
+    // A forgotten file name must not cost a recording.
+    let before = std::fs::read(bench.path("demo/flange.wirelog")).unwrap();
+    let (code, _, talk) = said(&bench.run(&["review", "--html", "demo/flange.wirelog", "run.csv"]));
+    assert_eq!(code, Some(2));
+    assert!(talk.contains("not written over a recording"), "{talk}");
+    assert_eq!(
+        std::fs::read(bench.path("demo/flange.wirelog")).unwrap(),
+        before
+    );
 }

@@ -135,7 +135,8 @@ fn a_torque_that_holds_and_then_goes_in_less_is_a_bolt_that_twists_off() {
     };
     let found = run.found();
     assert_eq!(found[0].0.kind, FindingKind::Fracture);
-    assert!(found[0].1 < 42.0, "{found:?}");
+    // A worn drive would have gripped again within 90°.
+    assert!(found[0].1 < 35.0 + 92.0, "{found:?}");
     // The hardest joint gives its torque back from the first degree on, however fast.
     let hard = Run {
         torque_nm: |deg: f32| match deg {

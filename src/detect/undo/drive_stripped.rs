@@ -22,6 +22,9 @@ const CLIMBS_PART: f32 = 0.5;
 /// Three seats of a cross recess, rad.
 const SEATS_RAD: f32 = 3.0 * QUARTER_RAD;
 
+/// Angle within which a drive lets go, rad (20°; starting figure of the signature table, from memory).
+const LETS_GO_RAD: f32 = 0.35;
+
 /// Detector of stripped drives.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct DriveStripped {
@@ -76,7 +79,7 @@ fn even_grips(run: &Undone<'_>) -> Option<(f32, f32)> {
 /// A grip that let go for good at too low a torque, or that was never felt at all.
 fn let_go(run: &Undone<'_>) -> Option<(f32, f32)> {
     let grips = run.grips;
-    let too_low = nothing_left(run) && !carried(run);
+    let too_low = nothing_left(run, LETS_GO_RAD) && !carried(run);
     let unfelt =
         run.advance == Advance::Stands && grips.highest_nm < FELT_SIGMA * grips.torque_u_nm;
     let recorded_nm = run.known.recorded_nm?;

@@ -98,7 +98,9 @@ impl Peak {
         self.since_stop_rad = step.since_stop_rad;
         self.end_rad = step.end_rad;
         self.nm = self.nm.max(self.now_nm);
-        if self.reached.0 < TOP_PART * self.nm {
+        // What lay between two grips did not hold.
+        let came_back = self.halfway_rad.is_some() && self.now_nm >= TOP_PART * self.nm;
+        if came_back || self.reached.0 < TOP_PART * self.nm {
             self.reached = (self.now_nm, step.end_rad);
         }
         if self.now_nm >= TOP_PART * self.nm {
