@@ -84,6 +84,10 @@ pub const LOCAL_STEPS: usize = 8;
 /// no source).
 const CLEARS_PART: f32 = 0.35;
 
+/// A wrong locking feature takes up to so many times what the stated one may (common practice, no
+/// source; ISO 2320 gives nuts of classes 10 and 12 more than the others).
+const WRONG_FEATURE: f32 = 2.0;
+
 /// What a joint that stands may lose of its clamp force and be sound, as a part: 5 to 10 % in minutes
 /// are usual, a gasket takes 40 % and more (notes on curve methods, section 3).
 const EMBEDS_PART: f32 = 0.15;

@@ -162,8 +162,9 @@ impl Geometry {
         let catch = self.catch_rad?;
         let back = mark_rad - from_rad;
         if !self.ratchet {
+            // Never further than a seat ahead.
             let start_rad = mark_rad - floor((back + SEATED_RAD) / catch) * catch;
-            return (start_rad - from_rad <= self.later.most_rad).then_some(Catch {
+            return Some(Catch {
                 start_rad,
                 open_rad: 0.0,
                 edge_rad: None,

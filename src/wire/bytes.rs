@@ -101,17 +101,8 @@ impl<'de> de_flavors::Flavor<'de> for Reader<'de> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::procedure::{Procedure, tests_job};
     use crate::wire::Plan;
-
-    fn plan() -> Plan {
-        let job = tests_job();
-        Plan {
-            procedure: Procedure::single(job.goal),
-            job,
-            arm: None,
-        }
-    }
+    use crate::wire::plan::tests_plan as plan;
 
     #[test]
     fn bytes_are_those_of_postcard() {

@@ -176,19 +176,22 @@ impl Plan {
     }
 }
 
+/// A plan for tests.
+#[cfg(test)]
+pub(super) fn tests_plan() -> Plan {
+    let job = crate::procedure::tests_job();
+    Plan {
+        procedure: Procedure::single(job.goal),
+        job,
+        arm: None,
+    }
+}
+
 #[cfg(test)]
 mod tests {
+    use super::tests_plan as plan;
     use super::*;
-    use crate::procedure::{Goal, tests_job};
-
-    fn plan() -> Plan {
-        let job = tests_job();
-        Plan {
-            procedure: Procedure::single(job.goal),
-            job,
-            arm: None,
-        }
-    }
+    use crate::procedure::Goal;
 
     fn blob(plan: &Plan) -> heapless::Vec<u8, 1024> {
         let mut out = heapless::Vec::from_array([0; 1024]);

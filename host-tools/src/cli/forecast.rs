@@ -56,10 +56,7 @@ pub fn run(args: &ForecastArgs) -> Result<ExitCode, CliError> {
         });
     }
     if let Some(path) = &args.html {
-        std::fs::write(path, page(&expected)).map_err(|source| CliError::File {
-            path: path.clone(),
-            source,
-        })?;
+        out::file(path, page(&expected).as_bytes())?;
     }
     let mut data = if args.json {
         serde_json::to_string(&expected).map_err(|e| CliError::Bytes(e.to_string()))?

@@ -2,8 +2,11 @@
 
 use std::fmt::Display;
 use std::io::{ErrorKind, Write};
+use std::path::Path;
 
 use anstyle::{AnsiColor, Style};
+
+use super::error::CliError;
 
 const BAD: Style = AnsiColor::Red.on_default().bold();
 const NOTE: Style = AnsiColor::Yellow.on_default().bold();
@@ -15,6 +18,17 @@ const NOTE: Style = AnsiColor::Yellow.on_default().bold();
 pub fn data(text: &str) -> std::io::Result<()> {
     let mut out = anstream::stdout().lock();
     unless_gone(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
+}
+
+/// Writes a file.
+///
+/// # Errors
+/// It cannot be written.
+pub fn file(path: &Path, content: &[u8]) -> Result<(), CliError> {
+    std::fs::write(path, content).map_err(|source| CliError::File {
+        path: path.to_owned(),
+        source,
+    })
 }
 
 /// A reader that has gone away wants no more: that is no error.

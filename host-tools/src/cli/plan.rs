@@ -42,10 +42,7 @@ pub fn run(args: &PlanArgs) -> Result<ExitCode, CliError> {
     let blob = description
         .plan()
         .map_err(|error| CliError::Bytes(error.to_string()))?;
-    std::fs::write(&args.out, &blob).map_err(|source| CliError::File {
-        path: args.out.clone(),
-        source,
-    })?;
+    out::file(&args.out, &blob)?;
     out::notice(&format!(
         "{}: {} bytes, {} passes over {} bolts",
         args.out.display(),

@@ -1,6 +1,6 @@
 //! A run as the commands show it, and the files that are made of it.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use bolting_host::page::{PageContext, PageFinding, PageRun, render};
 use bolting_host::replay::{CurvePoint, Outcome};
@@ -10,6 +10,7 @@ use bolting_monitor::wire::Alarm;
 use clap::Args;
 
 use super::error::CliError;
+use super::out;
 
 /// A run that was replayed, or read in a log.
 pub struct Run {
@@ -78,7 +79,7 @@ impl FileArgs {
     pub fn write(&self, title: &str, runs: &[Run], context: &PageContext) -> Result<(), CliError> {
         if let Some(path) = &self.html {
             let shown: Vec<_> = runs.iter().map(page_run).collect();
-            put(path, render(title, &shown, context).as_bytes())?;
+            out::file(path, render(title, &shown, context).as_bytes())?;
         }
         let Some(folder) = &self.curves else {
             return Ok(());
@@ -95,7 +96,7 @@ impl FileArgs {
             } else {
                 format!("{name}.curve.csv")
             };
-            put(&folder.join(name), &csv(&run.outcome.curve)?)?;
+            out::file(&folder.join(name), &csv(&run.outcome.curve)?)?;
         }
         Ok(())
     }
@@ -127,13 +128,6 @@ fn bare_alarm(alarm: &Alarm) -> PageFinding {
             "usual next step: have the bolt judged (common practice; the joint's procedure decides)"
                 .to_owned(),
     }
-}
-
-fn put(path: &Path, content: &[u8]) -> Result<(), CliError> {
-    std::fs::write(path, content).map_err(|source| CliError::File {
-        path: path.to_owned(),
-        source,
-    })
 }
 
 /// Letters, digits, dots and dashes only: no name of a job leads out of the folder.

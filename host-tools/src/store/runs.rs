@@ -109,47 +109,29 @@ impl Told {
     /// came up is of this boot, and goes to the run that it named.
     fn introduced(&mut self, hello: &Hello) -> &mut Partial {
         self.known = true;
-        let mut waiting = Vec::new();
-        let mut kept = Vec::new();
-        for run in self.runs.drain(..) {
-            if run.introduced || run.boot_known {
-                kept.push(run);
-            } else {
-                waiting.push(run);
-            }
-        }
+        let (kept, waiting): (Vec<_>, Vec<_>) = std::mem::take(&mut self.runs)
+            .into_iter()
+            .partition(|run| run.boot_known);
         self.runs = kept;
-        let this = (hello.boot_id, hello.run);
-        let of_this = |run: &Partial| (run.hello.boot_id, run.hello.run) == this;
-        let current = match self.runs.iter().rposition(of_this) {
+        let of_this =
+            |run: &Partial| (run.hello.boot_id, run.hello.run) == (hello.boot_id, hello.run);
+        let mut current = match self.runs.iter().rposition(of_this) {
             Some(index) => self.runs.remove(index),
             None => Partial::default(),
         };
         for mut run in waiting {
-            run.hello.boot_id = hello.boot_id;
-            run.boot_known = true;
             let number = run.hello.run as u8;
             let same = |other: &Partial| {
                 other.hello.boot_id == hello.boot_id && other.hello.run as u8 == number
             };
             if number == hello.run as u8 {
-                // Its own run follows.
-                run.hello.run = hello.run;
-                self.runs.push(run);
+                current.join(run);
             } else if let Some(index) = self.runs.iter().rposition(same) {
                 self.runs[index].join(run);
             } else {
+                (run.hello.boot_id, run.boot_known) = (hello.boot_id, true);
                 self.runs.push(run);
             }
-        }
-        let mut current = current;
-        while let Some(index) = self
-            .runs
-            .iter()
-            .rposition(|run| !run.introduced && of_this(run))
-        {
-            let run = self.runs.remove(index);
-            current.join(run);
         }
         (current.hello, current.introduced, current.boot_known) = (hello.clone(), true, true);
         self.runs.push(current);

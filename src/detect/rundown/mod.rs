@@ -21,7 +21,7 @@ use rise::{Ended, Rise};
 
 use crate::fastener::ExpectedRun;
 
-use super::{CLEARS_PART, Detection, Detector, FindingKind, SampleView, StepView};
+use super::{CLEARS_PART, Detection, Detector, FindingKind, SampleView, StepView, WRONG_FEATURE};
 
 /// Bolt angle in which a bolt that is run down cannot take torque yet, rad (15°).
 const FREE_RAD: f32 = crate::math::TAU / 24.0;
@@ -31,10 +31,7 @@ const SMOOTH_RAD: f32 = SMOOTH_STEPS as f32 * crate::curve::STEP_RAD;
 /// The parts are drawn together before the elastic line begins, over up to this part of its angle
 /// (the toe; common practice, no source).
 const TOE_PART: f32 = 0.15;
-/// A wrong locking feature takes up to so many times what the stated one may (common practice, no
-/// source; ISO 2320 gives nuts of classes 10 and 12 more than the others), ...
-const WRONG_FEATURE: f32 = 2.0;
-/// ... but never more than this part of the target.
+/// A wrong locking feature never takes more than this part of the target.
 const LARGEST_FEATURE_PART: f32 = 0.5;
 
 /// The rundown as far as it has come.

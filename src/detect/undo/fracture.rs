@@ -83,9 +83,9 @@ fn at_once(run: &Undone<'_>) -> bool {
         || within(grips.peak.halfway(), HALFWAY_OF_FALL, HALFWAY_LASTING_RAD)
 }
 
-/// Whether the torque held and then went in less than the angle that it had held for: what gives a joint's torque back
-/// loses the first tenth in a seventh of the angle that the next seven take. A shank that yields under
-/// torsion holds, until it breaks. So does a worn drive; but it grips again with its next seat.
+/// Whether the torque held and then went in less than the angle that it had held for: a joint that gives
+/// its torque back loses the first tenth in a seventh of the angle that the next seven take. A shank that
+/// yields under torsion holds, until it breaks. So does a worn drive; but it grips again with its next seat.
 fn held_and_gone(run: &Undone<'_>) -> bool {
     let fall = run.grips.peak.fall();
     fall.is_some_and(|f| f.held_rad >= HELD_RAD.max(f.over_rad) && f.since_rad >= QUARTER_RAD)

@@ -2,20 +2,16 @@
 
 use crate::math::TAU;
 
-use super::super::{Cause, Detection, FindingKind, Quantity};
+use super::super::{Cause, Detection, FindingKind, Quantity, WRONG_FEATURE};
 use super::Undone;
 use super::outward::Advance;
 
 /// Bolt angle after which an arm tells whether a bolt comes out, if it ever does, rad.
 const ARM_TELLS_RAD: f32 = 1.5 * TAU;
 
-/// A wrong locking feature takes up to so many times what the stated one may (common practice, no
-/// source; ISO 2320 gives nuts of classes 10 and 12 more than the others), ...
-const WRONG_FEATURE: f32 = 2.0;
-/// ... and so much of what broke the bolt loose is no thread that runs freely (common practice, no
-/// source), ...
+/// So much of what broke the bolt loose is no thread that runs freely (common practice, no source).
 const DRAG_PART: f32 = 0.1;
-/// ... each with so many standard uncertainties.
+/// Margin above what a wrong locking feature takes, in standard uncertainties.
 const SIGMA: f32 = 3.0;
 
 /// Detector of bolts that turn together with their nut or insert.
