@@ -170,3 +170,19 @@ fn drag_beyond_a_turn_and_the_joint_is_a_bolt_that_turns_with_its_nut_however_ha
     let wrong = |deg: f32| (34.0 - 0.8 * deg).max(3.8);
     assert!(!run(wrong).contains(&FindingKind::TurningTogether));
 }
+
+#[test]
+fn what_lies_between_two_grips_has_not_held() {
+    // The socket slips once, is set on 60° further, and the bolt then comes loose as a sound one.
+    let slipped = |deg: f32| match deg {
+        d if d < 4.2 => 9.5 * d,
+        d if d < 60.0 => 0.5,
+        d if d < 64.0 => 10.0 * (d - 60.0),
+        d => (40.0 * (1.0 - (d - 64.0) / 30.0)).max(0.8),
+    };
+    let run = Run {
+        torque_nm: slipped,
+        ..Run::default()
+    };
+    assert!(!run.kinds().contains(&FindingKind::Fracture));
+}

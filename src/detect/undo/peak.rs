@@ -79,6 +79,8 @@ pub struct Peak {
     pub now_nm: f32,
     /// First torque of a step within the top part of the highest, N·m, and its angle, rad.
     reached: (f32, f32),
+    /// Whether it has let go since.
+    let_go: bool,
     top_rad: f32,
     fallen_rad: Option<f32>,
     halfway_rad: Option<f32>,
@@ -99,9 +101,11 @@ impl Peak {
         self.end_rad = step.end_rad;
         self.nm = self.nm.max(self.now_nm);
         // What lay between two grips did not hold.
-        let came_back = self.halfway_rad.is_some() && self.now_nm >= TOP_PART * self.nm;
+        self.let_go |= self.halfway_rad.is_some();
+        let came_back = self.let_go && self.now_nm >= TOP_PART * self.nm;
         if came_back || self.reached.0 < TOP_PART * self.nm {
             self.reached = (self.now_nm, step.end_rad);
+            self.let_go = false;
         }
         if self.now_nm >= TOP_PART * self.nm {
             self.top_rad = step.end_rad;
