@@ -95,11 +95,11 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.last.finding = None;
         self.last.curve_point = false;
         let stale_after_s = self.clock.stale_after_s();
-        let Some(gap) = self.clock.tick(sample) else {
+        if !self.clock.tick(sample) {
             self.last.turning = false;
             return self.last;
-        };
-        let ends_early = !self.gather.is_empty() && (gap || !self.gather.takes(sample));
+        }
+        let ends_early = !self.gather.takes(sample);
         if ends_early {
             self.set_off(None);
         }
