@@ -75,6 +75,7 @@ pub mod curve;
 pub mod detect;
 pub mod device;
 pub mod fastener;
+pub mod gather;
 pub mod guide;
 pub mod math;
 pub mod monitor;

@@ -12,6 +12,11 @@ const EXCUSED: [(&str, &str); 4] = [
     ),
     ("StepView", "borrows the curve for the length of a call"),
     ("ArmReading", "borrows the reading for the length of a call"),
+    ("ArmLoad", "borrows the reading for the length of a call"),
+    (
+        "Block",
+        "borrows the gathered samples for the length of a call",
+    ),
     ("SampleView", "borrows the reading for the length of a call"),
 ];
 

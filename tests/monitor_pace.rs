@@ -9,7 +9,8 @@ use bolting_monitor::monitor::Monitor;
 use bolting_monitor::procedure::{Direction, Mode};
 use bolting_monitor::sample::{JointSample, SpindleReading};
 use bolting_monitor::wrench::{
-    ArmReading, AxialTorque, InertiaTracker, JointSight, JointWrench, MomentAxis, SensorHealth,
+    ArmLoad, ArmReading, AxialTorque, InertiaTracker, JointSight, JointWrench, MomentAxis,
+    SensorHealth,
 };
 
 use rig::{N, POSE_RAD, arm, job};
@@ -99,12 +100,19 @@ fn moments(every: Option<usize>) -> Vec<AxialTorque> {
             inertia: &still,
             health: &health,
             wrist: None,
+            samples: 1,
         };
         if every.is_none() {
             wrench = new();
         }
         wrench.look(&reading, &mut sights);
-        let mut estimate = |renew| wrench.estimate(&model, &reading, &sights, &axis, None, renew);
+        let load = ArmLoad {
+            pose: &pose,
+            sights: &sights,
+            wrist: None,
+            samples: 1,
+        };
+        let mut estimate = |renew| wrench.estimate(&model, &load, &axis, None, renew);
         let estimate = match every {
             // In turn with two others.
             Some(every) => estimate(i % every == 0 && i / every % 6 < 4),

@@ -36,6 +36,16 @@ const STAGES: [&str; 6] = [
     UPDATE,
 ];
 
+/// What an update bears where samples are gathered, in the order of the numbers in the last word of a row.
+const BEARS: [&str; 6] = [
+    "gathering alone (tare)",
+    "pose, gravity, friction, inertia, health",
+    "torque, twist, advance",
+    "bolt angle, strokes",
+    "curve, detectors, phase",
+    "more than one stage (the first samples; a block cut short by a gap)",
+];
+
 /// An emulated controller: name in the table, Rust's target, the emulator and its board.
 struct Core {
     name: &'static str,
@@ -86,9 +96,14 @@ const CORES: [Core; 3] = [
 /// Instructions of each stage, and of the whole, for one sample.
 type Counts = [f64; STAGES.len()];
 
+/// A rate from which on samples are gathered, Hz.
+const GATHERED_HZ: u32 = 1500;
+
 #[derive(Default)]
 struct Measured {
     samples: Vec<Counts>,
+    /// What each of them bore: place in [`BEARS`].
+    bears: Vec<usize>,
     monitor_bytes: u32,
     stack_new: u32,
     stack_update: u32,
@@ -115,6 +130,7 @@ fn run() -> Result<()> {
     };
     let jobs: Vec<(&Core, usize, u32)> = CORES
         .iter()
+        .filter(|core| std::env::var("DEV_ONLY").is_err() || core.runs == 3)
         .flat_map(|core| [(core, 7), (core, 6)])
         .flat_map(|(core, joints)| core.rates_hz.iter().map(move |rate| (core, joints, *rate)))
         .collect();
@@ -275,7 +291,8 @@ fn add(all: &mut Measured, bytes: &[u8]) -> Result<()> {
     all.stack_new = all.stack_new.max(*stack_new);
     all.stack_update = all.stack_update.max(*stack_update);
     all.stack_summary = all.stack_summary.max(*stack_summary);
-    for row in rows.chunks_exact(STAGES.len() - 1) {
+    for row in rows.chunks_exact(STAGES.len()) {
+        let (bears, row) = row.split_last().ok_or("an empty row")?;
         let count = |ticks: &u32| (f64::from(ticks.saturating_sub(*nothing)) / ticks_each).round();
         let whole = row.last().map_or(0.0, count);
         let mut counts = [whole; STAGES.len()];
@@ -284,6 +301,7 @@ fn add(all: &mut Measured, bytes: &[u8]) -> Result<()> {
         }
         counts[4] = whole - counts[..4].iter().sum::<f64>();
         all.samples.push(counts);
+        all.bears.push(*bears as usize);
     }
     Ok(())
 }
@@ -305,6 +323,23 @@ fn print(core: &Core, joints: usize, rate_hz: u32, measured: &Measured) {
         "### {}, {joints} joints, {rate_hz} samples a second\n",
         core.name
     );
+    if rate_hz > GATHERED_HZ {
+        print_gathered(measured);
+    } else {
+        print_stages(samples, worst_whole);
+    }
+    println!(
+        "\n{} samples; the monitor has {} bytes; stack: update {} bytes, summary {}, construction {}.\n",
+        samples.len(),
+        measured.monitor_bytes,
+        measured.stack_update,
+        measured.stack_summary,
+        measured.stack_new
+    );
+}
+
+/// Stage by stage, for an update that bears them all.
+fn print_stages(samples: &[Counts], worst_whole: &Counts) {
     println!("| instructions | mean | worst | in the worst update |");
     println!("|---|---:|---:|---:|");
     for (stage, name) in STAGES.iter().enumerate() {
@@ -315,13 +350,31 @@ fn print(core: &Core, joints: usize, rate_hz: u32, measured: &Measured) {
             worst_whole[stage]
         );
     }
-    println!(
-        "\n{} samples; the monitor has {} bytes; stack: update {} bytes, summary {}, construction {}.\n",
-        samples.len(),
-        measured.monitor_bytes,
-        measured.stack_update,
-        measured.stack_summary,
-        measured.stack_new
+}
+
+/// By what an update bears beside gathering its sample.
+fn print_gathered(measured: &Measured) {
+    let whole = STAGES.len() - 1;
+    let all = measured.samples.len() as f64;
+    println!("| instructions of an update that bears | part of all | mean | worst |");
+    println!("|---|---:|---:|---:|");
+    let row = |name: &str, counts: &[f64]| {
+        let mean = counts.iter().sum::<f64>() / counts.len().max(1) as f64;
+        let worst = counts.iter().copied().fold(0.0, f64::max);
+        let part = 100.0 * counts.len() as f64 / all;
+        println!("| {name} | {part:.2} % | {mean:.0} | {worst:.0} |");
+    };
+    let rows = || measured.samples.iter().zip(&measured.bears);
+    for (number, name) in BEARS.iter().enumerate() {
+        let counts: Vec<f64> = rows()
+            .filter(|(_, bears)| **bears == number)
+            .map(|(counts, _)| counts[whole])
+            .collect();
+        row(name, &counts);
+    }
+    row(
+        UPDATE,
+        &rows().map(|(counts, _)| counts[whole]).collect::<Vec<_>>(),
     );
 }
 

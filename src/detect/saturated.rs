@@ -18,11 +18,17 @@ impl Detector for SensorSaturated {
             return None;
         }
         self.found = true;
+        let limit_nm = SATURATED_PART * joint.range_nm.unwrap_or(0.0);
         Some(Detection {
             kind: FindingKind::SensorSaturated,
             quantity: Quantity::MomentNm,
-            value: joint.torque_nm,
-            limit: SATURATED_PART * joint.range_nm.unwrap_or(0.0),
+            // Of several samples one was clipped: the mean of all may lie below.
+            value: if joint.torque_nm.abs() < limit_nm {
+                limit_nm.copysign(joint.torque_nm)
+            } else {
+                joint.torque_nm
+            },
+            limit: limit_nm,
             place: Some(Place::joint(index)),
             likely: Some(Cause::ContactElsewhere),
             runner_up: Some(Cause::SensorFault),

@@ -4,6 +4,7 @@ use crate::arm::{ArmDescription, ArmError, ArmModel};
 use crate::curve::{BinnedCurve, StepBuilder, Trail};
 use crate::detect::SnugWatch;
 use crate::fastener::Fault;
+use crate::gather::Gather;
 use crate::parts::Part;
 use crate::phase::PhaseTracker;
 use crate::procedure::{BoltJob, Direction, JobError, Mode};
@@ -15,6 +16,7 @@ use super::landmarks::Landmarks;
 use super::recent::Recent;
 use super::source::Source;
 use super::standoff::Standoff;
+use super::walk::Walk;
 use super::{Monitor, Update};
 
 /// Prior of the moment as a multiple of the target, and at least, N·m.
@@ -78,6 +80,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         let expected = job.expected_run();
         Ok(Self {
             expected,
+            gather: Gather::default(),
+            stale_after_s: 0.0,
+            walk: Walk::NONE,
             source: Source::new(job, arm, prior_moment_nm, observable_u_nm),
             joiner: StrokeJoiner::new(&JoinConfig {
                 windup_nm_per_rad: job.tool.windup_nm_per_rad,

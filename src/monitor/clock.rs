@@ -1,5 +1,6 @@
 //! Time and completeness of the samples.
 
+use crate::gather::BLOCK_S;
 use crate::math::Limited;
 use crate::sample::JointSample;
 
@@ -14,6 +15,11 @@ const STALE_S: f32 = 0.1;
 /// ... or after this one, s, where no step is known yet.
 const STALE_UNKNOWN_S: f32 = 0.5;
 
+/// Samples before which the usual step is that since the start: jitter makes a first step of any length.
+const LEARNT: u32 = 64;
+/// Samples before which no step is known.
+const LEAST: u32 = 8;
+
 /// Of µs: in two halves, for a number of 64 bits is converted by a call.
 fn seconds(us: u64) -> f32 {
     const HALF: f32 = 4_294_967_296.0;
@@ -25,6 +31,8 @@ fn seconds(us: u64) -> f32 {
 pub(super) struct Clock {
     start_us: Option<u64>,
     last_us: u64,
+    /// Mean time of the last block, µs.
+    block_us: Option<u64>,
     usual_s: f32,
     gap_s: f32,
     pub samples: u32,
@@ -33,29 +41,53 @@ pub(super) struct Clock {
 }
 
 impl Clock {
-    /// Time since the start and since the sample before, s; `None` for an unusable sample.
-    pub fn tick<const N: usize>(&mut self, sample: &JointSample<N>) -> Option<(f32, f32)> {
+    /// Takes in a sample; whether there is a gap before it. `None` for an unusable one.
+    pub fn tick<const N: usize>(&mut self, sample: &JointSample<N>) -> Option<bool> {
         self.samples = self.samples.saturating_add(1);
         let start = *self.start_us.get_or_insert(sample.time_us);
-        if !sample.is_usable() || sample.time_us < self.last_us.max(start) {
+        let last_us = self.last_us.max(start);
+        if !sample.is_usable() || sample.time_us < last_us {
             self.unusable = self.unusable.saturating_add(1);
             return None;
         }
-        let first = self.last_us == 0 && self.samples == 1;
-        let dt_s = if first {
-            0.0
-        } else {
-            seconds(sample.time_us - self.last_us.max(start))
-        };
+        let dt_s = seconds(sample.time_us - last_us);
         self.last_us = sample.time_us;
-        if self.usual_s > 0.0 && dt_s > GAP_STEPS * self.usual_s {
+        let gap = self.usual_s > 0.0 && dt_s > GAP_STEPS * self.usual_s;
+        if gap {
             self.gaps = self.gaps.saturating_add(1);
             self.gap_s += dt_s - self.usual_s;
         } else if dt_s > 0.0 {
             let share = if self.usual_s > 0.0 { 0.05 } else { 1.0 };
             self.usual_s += (dt_s - self.usual_s) * share;
         }
-        Some((seconds(sample.time_us - start), dt_s))
+        Some(gap)
+    }
+
+    /// Takes in a block of samples, the mean of whose times is `time_us`: time since the start and since
+    /// the block before, s.
+    pub fn step(&mut self, time_us: u64) -> (f32, f32) {
+        let start = self.start_us.unwrap_or(time_us);
+        let last_us = self.block_us.replace(time_us).unwrap_or(start);
+        (
+            seconds(time_us.saturating_sub(start)),
+            seconds(time_us.saturating_sub(last_us)),
+        )
+    }
+
+    /// How many samples come to [`BLOCK_S`], to the nearest: 1 up to 1,500 a second.
+    pub fn block_size(&self) -> u8 {
+        let used = self.samples.saturating_sub(self.unusable);
+        if used < LEAST {
+            return 1;
+        }
+        let step_s = if used < LEARNT {
+            let run_us = self.last_us.saturating_sub(self.start_us.unwrap_or(0));
+            seconds(run_us) / used.saturating_sub(1) as f32
+        } else {
+            self.usual_s
+        };
+        // Limits itself to what the type holds.
+        (BLOCK_S / step_s + 0.5) as u8
     }
 
     /// Time without a sample after which samples are stale, s.
@@ -65,6 +97,11 @@ impl Clock {
         } else {
             STALE_UNKNOWN_S
         }
+    }
+
+    /// Time of the last usable sample, µs; 0 before the first.
+    pub const fn last_us(&self) -> u64 {
+        self.last_us
     }
 
     /// Time since the last usable sample, s; `None` before the first.

@@ -34,6 +34,16 @@ pub struct Motion {
     pub stretch_torque_nm: Option<f32>,
 }
 
+impl Motion {
+    /// That of a bolt which has not turned yet.
+    pub const STANDING: Self = Self {
+        bolt_rad: 0.0,
+        progress_rad: 0.0,
+        joined: false,
+        stretch_torque_nm: None,
+    };
+}
+
 /// Torque of one sample, driving direction.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]

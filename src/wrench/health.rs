@@ -162,6 +162,8 @@ const fn size(x: f32) -> u32 {
 pub struct SensorHealth<const N: usize> {
     /// From where on a reading is clipped, N·m.
     clipped_nm: [f32; N],
+    /// Whether a reading was clipped since the last that was judged.
+    clipped: [bool; N],
     watches: [Watch; N],
     joints: [JointHealth; N],
 }
@@ -171,12 +173,21 @@ impl<const N: usize> SensorHealth<N> {
     pub fn new(range_nm: [Option<f32>; N]) -> Self {
         Self {
             clipped_nm: range_nm.map(|range| range.map_or(f32::INFINITY, |nm| SATURATED_PART * nm)),
+            clipped: [false; N],
             watches: [Watch::default(); N],
             joints: [JointHealth::default(); N],
         }
     }
 
-    /// Judges the torques of one sample, `dt_s` after the one before, with the joints' velocities.
+    /// Takes note of clipped readings among the torques of a sample that is not judged on its own: with
+    /// one of them, the mean of several tells no more than a bound.
+    pub fn note(&mut self, torque_nm: &[f32; N]) {
+        for i in 0..N {
+            self.clipped[i] |= size(torque_nm[i]) >= self.clipped_nm[i].to_bits();
+        }
+    }
+
+    /// Judges the torques of one sample, `dt_s` after the one judged before, with the joints' velocities.
     #[inline(never)]
     pub fn update(&mut self, torque_nm: &[f32; N], velocity_rad_s: &[f32; N], dt_s: f32) {
         let (mut moves, mut changing) = (false, 0);
@@ -188,7 +199,8 @@ impl<const N: usize> SensorHealth<N> {
         let (with, without) = (moves && changing > 1, moves && changing > 0);
         for i in 0..N {
             let watch = &mut self.watches[i];
-            let clipped = size(torque_nm[i]) >= self.clipped_nm[i].to_bits();
+            let noted = core::mem::take(&mut self.clipped[i]);
+            let clipped = noted || size(torque_nm[i]) >= self.clipped_nm[i].to_bits();
             if watch.changes(torque_nm[i]) {
                 watch.changed(torque_nm[i], with && !clipped);
             } else if without && !clipped {

@@ -38,6 +38,21 @@ pub struct ArmReading<'a, const N: usize> {
     pub health: &'a SensorHealth<N>,
     /// Wrist sensor, if read.
     pub wrist: Option<&'a WristReading>,
+    /// Samples of which it is the mean, at least 1.
+    pub samples: u8,
+}
+
+/// What is left of it when all that the arm explains is taken off.
+#[derive(Clone, Copy, Debug)]
+pub struct ArmLoad<'a, const N: usize> {
+    /// Pose of the arm.
+    pub pose: &'a ArmPose<N>,
+    /// What each joint says for itself, base first.
+    pub sights: &'a [JointSight; N],
+    /// Wrist sensor, if read.
+    pub wrist: Option<&'a WristReading>,
+    /// Samples of which it is the mean, at least 1: white noise is less by that.
+    pub samples: u8,
 }
 
 /// What one joint says for itself.
@@ -162,7 +177,11 @@ impl<const N: usize> JointWrench<N> {
                 - reading.pose.gravity_nm[i]
                 - reading.inertia.torque_nm[i]
                 - friction_nm;
-            self.tare[i].add(unexplained, reading.friction.variance_nm2[i]);
+            self.tare[i].add(
+                unexplained,
+                reading.friction.variance_nm2[i],
+                reading.samples,
+            );
             let (noise, zero) = (arm.torque_noise_nm()[i], arm.torque_zero_u_nm()[i]);
             self.joints[i] = Channel::of_joint(&self.tare[i].result(), noise, zero);
         }
@@ -170,7 +189,7 @@ impl<const N: usize> JointWrench<N> {
         if let Some(wrist) = reading.wrist {
             let load = tool_load(arm, reading.pose, wrist);
             for k in 0..6 {
-                self.wrist_tare[k].add(load[k], 0.0);
+                self.wrist_tare[k].add(load[k], 0.0, reading.samples);
                 self.wrist[k] = Channel::of_wrist(&self.wrist_tare[k].result(), self.wrist_u[k]);
             }
         }

@@ -20,7 +20,7 @@ mod weighing;
 pub use axial::AxialTorque;
 pub use health::{FROZEN_S, JointHealth, SATURATED_PART, SensorHealth};
 pub use inertia::{InertiaEstimate, InertiaTracker};
-pub use joints::{ArmReading, JointSight, JointWrench, MomentAxis, WrenchEstimate};
+pub use joints::{ArmLoad, ArmReading, JointSight, JointWrench, MomentAxis, WrenchEstimate};
 pub use posterior::{Functional, Posterior, Readings, Row};
 pub use side::SideMoment;
 pub use spindle::SpindleTorque;

@@ -37,30 +37,30 @@ impl SpindleTorque {
         }
     }
 
-    /// Adds a sample to the tare as long as the spindle has not moved; says whether it did not.
-    pub fn tare(&mut self, angle_rad: f32, torque_nm: f32) -> bool {
+    /// Adds a reading, the mean of so many samples, to the tare as long as the spindle has not moved; says whether it did not.
+    pub fn tare(&mut self, angle_rad: f32, torque_nm: f32, samples: u8) -> bool {
         let start = *self.start_rad.get_or_insert(angle_rad);
         if (angle_rad - start).abs() > AT_REST_RAD {
             return false;
         }
-        self.tare.add(torque_nm, 0.0);
+        self.tare.add(torque_nm, 0.0, samples);
         if self.tare.count() >= TARE_SAMPLES {
             self.bias = self.tare.result();
         }
         true
     }
 
-    /// The torque of one reading.
-    pub fn axial_torque(&self, torque_nm: f32) -> AxialTorque {
+    /// The torque of one reading, the mean of so many samples.
+    pub fn axial_torque(&self, torque_nm: f32, samples: u8) -> AxialTorque {
         let value_nm = torque_nm - self.bias.bias_nm;
         let scale = self.scale_u * value_nm;
         let zero = self.zero_u_nm;
+        let noise_nm = (self.stated_noise_nm)
+            .or(self.bias.noise_variance_nm2.map(sqrt))
+            .unwrap_or(self.unknown_noise_nm);
         AxialTorque {
             value_nm,
-            noise_nm: self
-                .stated_noise_nm
-                .or(self.bias.noise_variance_nm2.map(sqrt))
-                .unwrap_or(self.unknown_noise_nm),
+            noise_nm: noise_nm / sqrt(f32::from(samples)),
             systematic_u_nm: sqrt(scale * scale + zero * zero + self.bias.bias_variance_nm2),
             observable: true,
             residual_ratio: 0.0,

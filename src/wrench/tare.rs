@@ -33,21 +33,23 @@ pub struct BiasTare {
 const NOISE_SAMPLES: u32 = 20;
 
 impl BiasTare {
-    /// Adds one unexplained torque (reading less gravity and friction), N·m, with the variance
-    /// (N²·m²) of the friction estimate in it.
-    pub fn add(&mut self, unexplained_nm: f32, friction_variance_nm2: f32) {
+    /// Adds one unexplained torque (reading less gravity and friction), N·m, the mean of so many
+    /// samples, with the variance (N²·m²) of the friction estimate in it.
+    pub fn add(&mut self, unexplained_nm: f32, friction_variance_nm2: f32, samples: u8) {
+        let each = f32::from(samples);
         // A floor keeps a frictionless model from giving one sample all the weight.
         let variance = friction_variance_nm2 + 1e-6;
-        let w = 1.0 / variance;
+        let w = each / variance;
         self.weight += w;
         self.mean += (unexplained_nm - self.mean) * (w / self.weight);
         self.weighted_variance += w * variance;
         if self.count > 0 {
             let d = unexplained_nm - self.last;
-            self.difference_square += d * d;
+            // A mean has a part of a sample's noise, and stands for so many samples.
+            self.difference_square += d * d * each * each;
         }
         self.last = unexplained_nm;
-        self.count = self.count.saturating_add(1);
+        self.count = self.count.saturating_add(samples.into());
     }
 
     /// Number of samples added.
@@ -81,7 +83,7 @@ mod tests {
     fn a_tare_at_rest_keeps_the_friction_band_however_long_it_lasts() {
         let mut t = BiasTare::default();
         for i in 0..5000 {
-            t.add(0.4 + if i % 2 == 0 { 0.05 } else { -0.05 }, 0.17 * 0.17);
+            t.add(0.4 + if i % 2 == 0 { 0.05 } else { -0.05 }, 0.17 * 0.17, 1);
         }
         let r = t.result();
         assert!((r.bias_nm - 0.4).abs() < 1e-3);
@@ -92,8 +94,8 @@ mod tests {
     fn moving_samples_outweigh_samples_at_rest() {
         let mut t = BiasTare::default();
         for _ in 0..100 {
-            t.add(0.5, 0.04);
-            t.add(0.3, 0.0004);
+            t.add(0.5, 0.04, 1);
+            t.add(0.3, 0.0004, 1);
         }
         assert!((t.result().bias_nm - 0.3).abs() < 0.005);
     }
@@ -103,7 +105,7 @@ mod tests {
         let mut t = BiasTare::default();
         for i in 0..1000 {
             let alternating = if i % 2 == 0 { 0.1 } else { -0.1 };
-            t.add(alternating + i as f32 * 1e-3, 0.0);
+            t.add(alternating + i as f32 * 1e-3, 0.0, 1);
         }
         // Differences of ±0.2: mean square 0.04, half of it is 0.02.
         let n = sqrt(t.result().noise_variance_nm2.unwrap_or(0.0));

@@ -25,9 +25,7 @@ use crate::math::{Vec3, cross, sqrt, sub, transposed};
 
 use super::axial::AxialTorque;
 use super::health::JointHealth;
-use super::joints::{
-    ArmReading, Channel, JointSight, JointWrench, MomentAxis, WrenchEstimate, square, tool_load,
-};
+use super::joints::{ArmLoad, Channel, JointWrench, MomentAxis, WrenchEstimate, square, tool_load};
 use super::posterior::{Functional, Posterior, Readings, Row};
 use super::side::{SideMoment, perpendicular};
 
@@ -86,8 +84,7 @@ impl<const N: usize> Weighing<N> {
 impl<const N: usize> JointWrench<N> {
     /// The moment about `axis` that the tool exerts on the bolt and, if asked for, the moment across
     /// it at `socket_m` (base frame). Never fails: what cannot be told comes back with an uncertainty
-    /// near the prior and `observable = false`. `sights` are those of the same reading. A joint whose
-    /// torque cannot be used is left out, and the axial torque is then not shown: with one reading less
+    /// near the prior and `observable = false`. A joint whose torque cannot be used is left out, and the axial torque is then not shown: with one reading less
     /// nothing vouches for the others.
     ///
     /// With `renew` it takes the next part of the weights as well; until all parts were taken once, only
@@ -99,13 +96,13 @@ impl<const N: usize> JointWrench<N> {
     pub fn estimate(
         &mut self,
         arm: &ArmModel<N>,
-        reading: &ArmReading<'_, N>,
-        sights: &[JointSight; N],
+        reading: &ArmLoad<'_, N>,
         axis: &MomentAxis,
         socket_m: Option<&Vec3>,
         renew: bool,
     ) -> WrenchEstimate {
-        let tip = &reading.pose.tip;
+        let (tip, sights) = (&reading.pose.tip, reading.sights);
+        let noise_part = 1.0 / f32::from(reading.samples);
         let row = moment_row(&tip.translation_m, axis);
         let load = reading
             .wrist
@@ -119,12 +116,12 @@ impl<const N: usize> JointWrench<N> {
             self.weighing.next.part = 0;
             let read_wrist = self.weighing.channels.is_some_and(|(_, wrist)| wrist);
             if read_wrist != channels.1 {
-                while self.weigh(reading.pose, sights, load.as_ref(), &row) {}
+                while self.weigh(reading, load.as_ref(), &row) {}
             }
             self.weighing.channels = Some(channels);
         }
         if renew {
-            self.weigh(reading.pose, sights, load.as_ref(), &row);
+            self.weigh(reading, load.as_ref(), &row);
         }
         let weighing = &mut self.weighing;
         let mut left = leftover(&row, &weighing.joints, &reading.pose.jacobian);
@@ -144,6 +141,7 @@ impl<const N: usize> JointWrench<N> {
                 variance += square * channel.systematic;
             }
         }
+        noise_variance *= noise_part;
         let since: Row = from_fn(|k| left[k] - weighing.left[k]);
         let moved = weighing.posterior.functional(&since);
         let [fx, fy, fz, mx, my, mz] = since.map(square);
@@ -166,13 +164,9 @@ impl<const N: usize> JointWrench<N> {
     /// Takes the next part of the weights; `false` with the last. Where they stay: copies of them would
     /// cost as much again.
     #[inline(never)]
-    fn weigh(
-        &mut self,
-        pose: &ArmPose<N>,
-        sights: &[JointSight; N],
-        load: Option<&Row>,
-        row: &Row,
-    ) -> bool {
+    fn weigh(&mut self, reading: &ArmLoad<'_, N>, load: Option<&Row>, row: &Row) -> bool {
+        let (pose, sights) = (reading.pose, reading.sights);
+        let noise_part = 1.0 / f32::from(reading.samples);
         let Next {
             part,
             row: begun_with,
@@ -186,7 +180,9 @@ impl<const N: usize> JointWrench<N> {
                 *posterior = Posterior::prior(self.prior_force_n, self.prior_moment_nm);
                 let external_nm = from_fn(|i| sights[i].external_nm);
                 let variances = from_fn(|i| match sights[i].health {
-                    JointHealth::Usable => self.joints[i].noise + sights[i].external_variance_nm2,
+                    JointHealth::Usable => {
+                        noise_part * self.joints[i].noise + sights[i].external_variance_nm2
+                    }
                     // Left out.
                     _ => f32::INFINITY,
                 });
@@ -205,7 +201,7 @@ impl<const N: usize> JointWrench<N> {
             }
             _ => {
                 *part = 0;
-                self.take(pose, load);
+                self.take(pose, load, noise_part);
                 return false;
             }
         }
@@ -213,7 +209,7 @@ impl<const N: usize> JointWrench<N> {
     }
 
     /// Takes over the weights that are ready, with the wrist's readings of now.
-    fn take(&mut self, pose: &ArmPose<N>, load: Option<&Row>) {
+    fn take(&mut self, pose: &ArmPose<N>, load: Option<&Row>, noise_part: f32) {
         let weighing = &mut self.weighing;
         let Next {
             row,
@@ -224,8 +220,12 @@ impl<const N: usize> JointWrench<N> {
         let usable = readings.used();
         let (channels, mut moment) = if let Some(load) = load {
             // Its weights come first: they leave to the others what is theirs.
+            let wrist = self.wrist.map(|channel| Channel {
+                noise: noise_part * channel.noise,
+                ..channel
+            });
             let (moment, left, weights) =
-                fold_wrist(posterior, load, &self.wrist, &wrist_rows(pose), row);
+                fold_wrist(posterior, load, &wrist, &wrist_rows(pose), row);
             (weighing.left, weighing.wrist) = (left, weights);
             (usable + 6, moment)
         } else {

@@ -16,7 +16,7 @@ mod street;
 use core::hint::black_box;
 
 use bolting_monitor::arm::ArmDescription;
-use bolting_monitor::monitor::{Monitor, Update};
+use bolting_monitor::monitor::{Monitor, Stage, Update};
 use bolting_monitor::procedure::{BoltJob, RunSummary};
 use bolting_monitor::sample::JointSample;
 use bolting_monitor::wire::{Plan, Sample};
@@ -109,17 +109,33 @@ fn count<const N: usize>(input: &File, job: &BoltJob, arm: &ArmDescription) -> O
             counter.ticks(|| black_box(street.turn(&arm.pose, torque, taring)));
         let (t_curve, _) =
             counter.ticks(|| black_box(street.curve(sample, &motion, torque, advance_m)));
+        let due = monitor.due();
         let (stack, (t_whole, told)) = stack_of(SHALLOW, || {
             counter.ticks(|| black_box(update(&mut monitor, sample)))
         });
         stack_update = stack.max(stack_update);
         street.follow(&told);
-        let row: [u32; STAGES + 1] = [t_arm, t_wrench, t_turn, t_curve, t_whole];
+        let bears = bears(due, monitor.due(), told.time_us == sample.time_us);
+        let row: [u32; STAGES + 2] = [t_arm, t_wrench, t_turn, t_curve, t_whole, bears];
         output.write_words(&row);
     }
     let (stack_summary, _) = stack_of(DEEP, || black_box(summary(&monitor)));
     output.write_words(&[stack_update, stack_summary]);
     Some(())
+}
+
+/// Which part of the monitor's work a sample bore: from the stage that was due before it to the one due
+/// after, and whether the update tells of this very sample. Numbered as in `host-tools/examples/cost.rs`.
+fn bears(before: Stage, after: Stage, told: bool) -> u32 {
+    match (before, after) {
+        _ if told => 5,
+        (Stage::Explain, Stage::Explain) => 0,
+        (Stage::Explain, Stage::Weigh) => 1,
+        (Stage::Weigh, Stage::Turn | Stage::Explain) => 2,
+        (Stage::Turn, Stage::Judge) => 3,
+        (Stage::Judge, Stage::Explain) => 4,
+        _ => 5,
+    }
 }
 
 #[inline(never)]

@@ -11,8 +11,8 @@ use bolting_monitor::procedure::{BoltJob, Mode};
 use bolting_monitor::sample::JointSample;
 use bolting_monitor::turn::{AdvanceTracker, Effort, JoinConfig, Motion, StrokeJoiner, Twist};
 use bolting_monitor::wrench::{
-    ArmReading, AxialTorque, InertiaEstimate, InertiaTracker, JointSight, JointWrench, MomentAxis,
-    SensorHealth, WEIGHT_PARTS, WrenchEstimate,
+    ArmLoad, ArmReading, AxialTorque, InertiaEstimate, InertiaTracker, JointSight, JointWrench,
+    MomentAxis, SensorHealth, WEIGHT_PARTS, WrenchEstimate,
 };
 
 /// Bins of the run's curve.
@@ -151,6 +151,7 @@ impl<const N: usize> Street<N> {
             inertia: &arm.inertia,
             health: &self.health,
             wrist: None,
+            samples: 1,
         };
         if taring {
             self.wrench.tare(&self.model, &reading);
@@ -160,10 +161,15 @@ impl<const N: usize> Street<N> {
         let along = rotate(&tip.rotation, &self.tool_axis);
         let socket_m = (self.turn == WEIGHT_PARTS)
             .then(|| add(&tip.translation_m, &scale(&along, self.tool_length_m)));
+        let load = ArmLoad {
+            pose: &arm.pose,
+            sights: &self.sights,
+            wrist: None,
+            samples: 1,
+        };
         self.wrench.estimate(
             &self.model,
-            &reading,
-            &self.sights,
+            &load,
             &self.axis,
             socket_m.as_ref(),
             self.turn < WEIGHT_PARTS,

@@ -18,6 +18,10 @@ pub struct CampaignArgs {
     /// Give every bolt this fault, to look at one kind closely
     #[arg(long, value_enum, value_name = "KIND", conflicts_with = "robustness")]
     pub fault: Option<FaultKind>,
+    /// Sample every run at this rate, in Hz, instead of 500 or 1000
+    #[arg(long, value_name = "HZ", conflicts_with = "robustness",
+        value_parser = clap::value_parser!(u16).range(50..=8000))]
+    pub rate: Option<u16>,
     /// Also list, as JSON lines before the figures, the runs worth a look
     #[arg(long)]
     pub list: bool,
@@ -41,6 +45,7 @@ pub fn run(args: &CampaignArgs) -> std::io::Result<()> {
     }
     let knobs = Knobs {
         fault: args.fault,
+        rate_hz: args.rate.map(f64::from),
         ..Knobs::default()
     };
     let scores = run_all(args.seed, 0..args.count, &knobs)?;
