@@ -31,6 +31,8 @@ fn seconds(us: u64) -> f32 {
 pub(super) struct Clock {
     start_us: Option<u64>,
     last_us: u64,
+    /// Times of the first and the newest of the samples that were refused since the last usable one, µs.
+    refused_us: Option<[u64; 2]>,
     /// Mean time of the last block, µs.
     block_us: Option<u64>,
     usual_s: f32,
@@ -44,13 +46,15 @@ impl Clock {
     /// Takes in a sample; whether there is a gap before it. `None` for an unusable one.
     pub fn tick<const N: usize>(&mut self, sample: &JointSample<N>) -> Option<bool> {
         self.samples = self.samples.saturating_add(1);
-        let start = *self.start_us.get_or_insert(sample.time_us);
-        let last_us = self.last_us.max(start);
-        if !sample.is_usable() || sample.time_us < last_us {
+        if !sample.is_usable() || sample.time_us < self.last_us {
             self.unusable = self.unusable.saturating_add(1);
+            let [first_us, _] = self.refused_us.unwrap_or([sample.time_us; 2]);
+            self.refused_us = Some([first_us, sample.time_us]);
             return None;
         }
-        let dt_s = seconds(sample.time_us - last_us);
+        self.refused_us = None;
+        let start_us = *self.start_us.get_or_insert(sample.time_us);
+        let dt_s = seconds(sample.time_us - self.last_us.max(start_us));
         self.last_us = sample.time_us;
         let gap = self.usual_s > 0.0 && dt_s > GAP_STEPS * self.usual_s;
         if gap {
@@ -104,13 +108,29 @@ impl Clock {
         self.last_us
     }
 
-    /// Time since the last usable sample, s; `None` before the first.
+    /// Time since the last usable sample, s; `None` before the first. Where time has begun anew, since
+    /// the first sample in the new one.
     pub fn silent_s(&self, now_us: u64) -> Option<f32> {
-        let last_us = self.last_us.max(self.start_us?);
-        Some(now_us.saturating_sub(last_us) as f32 * 1e-6)
+        self.start_us?;
+        let since_us = match self.refused_us {
+            Some([first_us, _]) if now_us < self.last_us => first_us,
+            _ => self.last_us,
+        };
+        Some(seconds(now_us.saturating_sub(since_us)))
     }
 
+    /// Whether samples came to the end of the run, and the last of them could not be used for longer
+    /// than samples may be missing.
+    pub fn end_is_unseen(&self) -> bool {
+        let silent_s = (self.refused_us).and_then(|[_, newest_us]| self.silent_s(newest_us));
+        silent_s.is_some_and(|s| s > self.stale_after_s())
+    }
+
+    /// Part of the run that was not seen, by time or by number of samples; all of it where its end was not.
     pub fn missing_part(&self) -> f32 {
+        if self.end_is_unseen() {
+            return 1.0;
+        }
         let run_s = self
             .start_us
             .map_or(0.0, |s| (self.last_us.saturating_sub(s)) as f32 * 1e-6);
