@@ -163,3 +163,175 @@ fn kind<const N: usize>(sample: &JointSample<N>) -> u8 {
     .into_iter()
     .fold(0, |bits, on| bits << 1 | u8::from(on))
 }
+
+#[cfg(test)]
+mod tests {
+    extern crate std;
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::sample::{Context, SpindleReading, WristReading};
+
+    fn sample(time_us: u64, position: f32, torque: f32) -> JointSample<2> {
+        JointSample {
+            velocity_rad_s: Some([position, 2.0 * position]),
+            ..JointSample::new(time_us, [position, -position], [torque, 10.0 * torque])
+        }
+    }
+
+    fn gathered(samples: &[JointSample<2>]) -> Gather<2> {
+        let mut gather = Gather::default();
+        for sample in samples {
+            assert!(gather.takes(sample));
+            if gather.is_empty() {
+                gather.begin(sample, 4);
+            } else {
+                gather.add(sample);
+            }
+        }
+        gather
+    }
+
+    /// On a straight line the mean of what is read is what was the case at the mean time, whatever the
+    /// times are.
+    #[test]
+    fn the_mean_lies_on_the_line_that_the_samples_do() {
+        let times = [1_000_000, 1_000_180, 1_000_620, 1_000_800];
+        let at = |us: u64| {
+            let t = (us - 1_000_000) as f32 * 1e-6;
+            let mut sample = sample(us, 0.5 + 30.0 * t, 4.0 - 200.0 * t);
+            sample.wrist = Some(WristReading {
+                force_n: [8.0 * t, 1.0, 2.0],
+                moment_nm: [0.0, 3.0, 900.0 * t],
+            });
+            sample.spindle = Some(SpindleReading {
+                angle_rad: 2.0 * t,
+                torque_nm: 70.0 * t,
+            });
+            sample
+        };
+        let mut gather = gathered(&times.map(at));
+        assert!(gather.is_full());
+        let block = gather.take();
+        assert_eq!((block.samples, block.mean.time_us), (4, 1_000_400));
+        assert_eq!(*block.newest_nm, at(1_000_800).torque_nm);
+        let (got, due) = (block.mean, at(1_000_400));
+        let near = |a: &[f32], b: &[f32]| {
+            a.iter()
+                .zip(b)
+                .all(|(a, b)| (a - b).abs() < 1e-6 * (1.0 + b.abs()))
+        };
+        assert!(near(&got.position_rad, &due.position_rad), "{got:?}");
+        assert!(near(&got.torque_nm, &due.torque_nm), "{got:?}");
+        assert!(near(
+            &got.velocity_rad_s.unwrap(),
+            &due.velocity_rad_s.unwrap()
+        ));
+        let (got_wrist, due_wrist) = (got.wrist.unwrap(), due.wrist.unwrap());
+        assert!(near(&got_wrist.force_n, &due_wrist.force_n));
+        assert!(near(&got_wrist.moment_nm, &due_wrist.moment_nm));
+        let (got_spindle, due_spindle) = (got.spindle.unwrap(), due.spindle.unwrap());
+        assert!(near(
+            &[got_spindle.angle_rad, got_spindle.torque_nm],
+            &[due_spindle.angle_rad, due_spindle.torque_nm]
+        ));
+        assert!(gather.is_empty());
+    }
+
+    /// To the last bit: a frozen reading is frozen in the mean as well.
+    #[test]
+    fn what_does_not_change_stays_as_it_is() {
+        for x in [0.1_f32, 1.0 / 3.0, -77.123, 1e-38] {
+            for n in 1..40 {
+                let all = std::vec![sample(5, x, x); n];
+                let mut gather = gathered(&all);
+                let block = gather.take();
+                assert_eq!(block.mean.position_rad[0].to_bits(), x.to_bits());
+                assert_eq!(block.mean.torque_nm[1].to_bits(), (10.0 * x).to_bits());
+                assert_eq!((block.samples, block.mean.time_us), (n as u8, 5));
+            }
+        }
+    }
+
+    #[test]
+    fn samples_of_another_kind_are_not_taken() {
+        let first = sample(0, 0.1, 1.0);
+        let gather = gathered(&[first]);
+        let on = Context::new();
+        let switched = [
+            Context {
+                arm_enabled: false,
+                ..on
+            },
+            Context {
+                tool_powered: false,
+                ..on
+            },
+            Context {
+                tool_held: false,
+                ..on
+            },
+            Context {
+                payload_held: true,
+                ..on
+            },
+        ];
+        for context in switched {
+            assert!(!gather.takes(&JointSample { context, ..first }));
+        }
+        // What the operator feels is no matter of the bolt.
+        let context = Context {
+            force_ratio: 7.0,
+            ..on
+        };
+        assert!(gather.takes(&JointSample { context, ..first }));
+        assert!(!gather.takes(&JointSample {
+            velocity_rad_s: None,
+            ..first
+        }));
+        let wrist = Some(WristReading {
+            force_n: [0.0; 3],
+            moment_nm: [0.0; 3],
+        });
+        assert!(!gather.takes(&JointSample { wrist, ..first }));
+    }
+
+    #[test]
+    fn a_spindle_that_turns_fast_is_not_averaged_over() {
+        let at = |angle_rad| JointSample {
+            spindle: Some(SpindleReading {
+                angle_rad,
+                torque_nm: 0.0,
+            }),
+            ..sample(0, 0.0, 0.0)
+        };
+        let gather = gathered(&[at(10.0)]);
+        assert!(gather.takes(&at(10.002)) && gather.takes(&at(9.998)));
+        assert!(!gather.takes(&at(10.004)) && !gather.takes(&at(f32::NAN)));
+        assert!(!gather.takes(&sample(0, 0.0, 0.0)));
+    }
+
+    proptest! {
+        /// Whatever bits come, a block has at least one sample and no more than came.
+        #[test]
+        fn any_bits_are_taken(
+            all in proptest::collection::vec((any::<u64>(), any::<u32>(), any::<bool>()), 0..600),
+            size: u8,
+        ) {
+            let mut gather = Gather::<2>::default();
+            for (time_us, bits, held) in all {
+                let mut new = sample(time_us, f32::from_bits(bits), f32::from_bits(!bits));
+                new.context.tool_held = held;
+                if gather.is_empty() {
+                    gather.begin(&new, size);
+                } else {
+                    gather.add(&new);
+                }
+                if gather.is_full() {
+                    let samples = gather.take().samples;
+                    prop_assert!((1..=MOST).contains(&samples) && samples == size.clamp(1, MOST));
+                }
+            }
+        }
+    }
+}

@@ -41,8 +41,8 @@ const BEARS: [&str; 6] = [
     "gathering alone (tare)",
     "pose, gravity, friction, inertia, health",
     "torque, twist, advance",
-    "bolt angle, strokes",
-    "curve, detectors, phase",
+    "bolt angle, strokes, a step's next judges",
+    "curve, sample detectors, phase",
     "more than one stage (the first samples; a block cut short by a gap)",
 ];
 

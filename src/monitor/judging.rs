@@ -8,11 +8,18 @@ use super::Monitor;
 use super::landmarks::Landmarks;
 
 /// What the judges of a step said, beside detections.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub(super) struct Judged {
     /// Mean torque of the step with its standard uncertainty, N·m, where observable.
     pub step_nm: Option<(f32, f32)>,
     pub snug: Option<SnugChange>,
+}
+
+impl Judged {
+    pub const NOTHING: Self = Self {
+        step_nm: None,
+        snug: None,
+    };
 }
 
 impl<const N: usize, const B: usize> Monitor<N, B> {
@@ -35,7 +42,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         };
         self.unasked = group.next();
         let seat_is_missing = self.seat_is_missing();
-        let (snug, angle_u_rad) = (self.snug.seen(), self.last.angle_u_rad);
+        let (snug, angle_u_rad) = (self.snug.seen(), self.joiner.angle_u_rad());
         let Some(view) = self.recent.view(&self.expected, snug, angle_u_rad) else {
             return;
         };
@@ -53,10 +60,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         // Last, so that all others have judged the step by what was known before it.
         judged.snug = self.snug.on_step(&view);
         match judged.snug {
-            Some(SnugChange::Seen) => {
-                self.last.snug_seen = true;
-                self.trail.begin(&self.recent.window);
-            }
+            Some(SnugChange::Seen) => self.trail.begin(&self.recent.window),
             Some(SnugChange::Withdrawn) => self.trail.withdraw(),
             None => {}
         }

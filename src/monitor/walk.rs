@@ -10,10 +10,10 @@
 //! |---|---|---|
 //! | [`Stage::Explain`] | pose, gravity, friction, inertia, health of sensors | the samples' mean |
 //! | [`Stage::Weigh`] | torque, twist, advance | pose and unexplained torques |
-//! | [`Stage::Turn`] | bolt angle, strokes | the reading |
-//! | [`Stage::Judge`] | curve, detectors, phase, and the update | reading and motion |
+//! | [`Stage::Turn`] | bolt angle, strokes; the last step before its next judges | the reading |
+//! | [`Stage::Tell`] | curve, what looks at every block, phase, and the update | reading and motion |
 
-use crate::detect::SampleView;
+use crate::detect::{SampleView, SnugChange};
 use crate::gather::Block;
 use crate::phase::PhaseView;
 use crate::procedure::{Direction, Figure};
@@ -37,10 +37,10 @@ pub enum Stage {
     Explain,
     /// Torque, twist and advance.
     Weigh,
-    /// Bolt angle and strokes.
+    /// Bolt angle and strokes; then the next of those who judge the last step that was closed.
     Turn,
-    /// Curve, detectors and phase; with it the update tells of the block.
-    Judge,
+    /// Curve, what looks at every sample, and phase; with it the update tells of the block.
+    Tell,
 }
 
 /// The block that is on its way.
@@ -58,6 +58,7 @@ pub(super) struct Walk {
     /// Of the last block whose torque may be the bolt's.
     effort: Effort,
     motion: Motion,
+    judged: Judged,
 }
 
 impl Walk {
@@ -71,6 +72,7 @@ impl Walk {
         reading: Reading::NOTHING,
         effort: Effort::NONE,
         motion: Motion::STANDING,
+        judged: Judged::NOTHING,
     };
 }
 
@@ -144,7 +146,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             Stage::Explain => {}
             Stage::Weigh => self.weigh(),
             Stage::Turn => self.turn(),
-            Stage::Judge => self.judge(),
+            Stage::Tell => self.tell(),
         }
     }
 
@@ -177,7 +179,11 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         } else {
             self.joiner.hold(reading.tool_rad)
         };
-        self.walk.due = Stage::Judge;
+        // A step is judged from the block after the one that closes it on, so that no sample bears both.
+        let mut judged = Judged::NOTHING;
+        self.judge_next(&mut judged);
+        self.walk.judged = judged;
+        self.walk.due = Stage::Tell;
     }
 
     /// Puts time and torque of the block into the update, and gives the torque as it is told.
@@ -199,7 +205,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         torque
     }
 
-    fn judge(&mut self) {
+    fn tell(&mut self) {
         self.walk.due = Stage::Explain;
         let torque = self.tell_torque();
         let Walk {
@@ -208,6 +214,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             stale_after_s,
             reading,
             motion,
+            mut judged,
             ..
         } = self.walk.clone();
         self.last.turning = motion.progress_rad > 0.0;
@@ -223,9 +230,6 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             self.landmarks
                 .follow(dt_s, torque, angle, self.recent.local.as_ref());
         }
-        // A step is judged from the block after the one that closes it on, so that no sample bears both.
-        let mut judged = Judged::default();
-        self.judge_next(&mut judged);
         let level_nm = self.recent.level.mean_nm();
         let step = self.steps.add(time_us, &motion, &torque, reading.advance_m);
         if let Some(step) = step {
@@ -269,6 +273,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             self.last.finding = Some(finding);
             self.last.permitted = !self.landmarks.stopped;
         }
+        self.last.snug_seen |= judged.snug == Some(SnugChange::Seen);
         self.last.phase = self.phase.update(&PhaseView {
             turning: self.last.turning,
             bolt_rad: motion.bolt_rad,

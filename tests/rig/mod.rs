@@ -155,22 +155,30 @@ impl Rig {
     /// The same with the arm elsewhere than on the bolt.
     pub fn tared_at(job: &BoltJob, position_rad: [f32; N]) -> Self {
         let mut rig = Self {
+            position_rad,
+            ..Self::untared(job)
+        };
+        for _ in 0..400 {
+            rig.step(0.0);
+        }
+        rig
+    }
+
+    /// One that has not been read yet.
+    pub fn untared(job: &BoltJob) -> Self {
+        Self {
             monitor: BoltMonitor::try_new(job, Some(&arm())).expect("sound descriptions"),
             model: ArmModel::try_new(&arm()).expect("sound arm"),
             seed: 1,
             time_us: 1_000_000,
-            position_rad,
+            position_rad: POSE_RAD,
             context: Context::new(),
             carried: (true, false),
             zero_nm: [0.0; N],
             force_n: [0.0; 3],
             stuck: None,
             updates: Vec::new(),
-        };
-        for _ in 0..400 {
-            rig.step(0.0);
         }
-        rig
     }
 
     /// Other noise from here on.

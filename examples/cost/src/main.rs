@@ -132,8 +132,8 @@ fn bears(before: Stage, after: Stage, told: bool) -> u32 {
         (Stage::Explain, Stage::Explain) => 0,
         (Stage::Explain, Stage::Weigh) => 1,
         (Stage::Weigh, Stage::Turn | Stage::Explain) => 2,
-        (Stage::Turn, Stage::Judge) => 3,
-        (Stage::Judge, Stage::Explain) => 4,
+        (Stage::Turn, Stage::Tell) => 3,
+        (Stage::Tell, Stage::Explain) => 4,
         _ => 5,
     }
 }

@@ -115,7 +115,12 @@ impl<const N: usize> Arm<N> {
             point_m: tip.translation_m,
             direction: along,
         });
-        let asked = self.held && (self.turn == Some(Turn::Side) || self.side.is_none());
+        let asked = match self.turn {
+            Some(Turn::Side) => self.held,
+            // Weights and the moment across are too much for one sample.
+            Some(Turn::Weights) => false,
+            _ => self.held && self.side.is_none(),
+        };
         let socket_m = asked.then(|| lines.socket_m(&tip.translation_m, &along));
         let load = ArmLoad {
             pose: &self.pose,
