@@ -293,3 +293,52 @@ fn a_finding_shows_no_torque_that_was_not_observable() {
     let line = LogLine(&finding).to_string();
     assert!(line.contains("torque not observable"), "{line}");
 }
+
+#[test]
+fn strokes_that_fell_into_a_gap_leave_the_angle_open() {
+    let mut rig = Rig::tared(&job(Direction::Tighten));
+    let stroke = |rig: &mut Rig, torque: fn(f32) -> f32| {
+        rig.turn(60.0, torque);
+        rig.turn(-60.0, |_| 0.0)
+    };
+    stroke(&mut rig, |_| 1.5);
+    let before = stroke(&mut rig, |_| 1.5);
+    // Three seconds of which nothing came: a stroke and a half, and the hand stands elsewhere.
+    rig.time_us += 3_000_000;
+    rig.position_rad[rig::N - 1] += 0.5;
+    rig.turn(-28.6, |_| 0.0);
+    let after = stroke(&mut rig, |_| 1.5);
+    assert_eq!(rig.findings(), ["samples_stale"]);
+    let counted_rad = after.angle_rad - before.angle_rad;
+    let true_rad = counted_rad + 90.0_f32.to_radians();
+    assert!(
+        (true_rad - counted_rad).abs() < 2.0 * after.angle_u_rad,
+        "{after:?}"
+    );
+
+    // Snug a turn early by what was counted is no bottoming: the bolt may well be there.
+    rig.turn(-1.0, |_| 0.0);
+    for _ in 0..3 {
+        stroke(&mut rig, |_| 1.5);
+    }
+    stroke(&mut rig, |deg| 1.5 + deg * 0.4);
+    let said = rig.findings();
+    assert!(!said.contains(&"early_snug"), "{said:?}");
+}
+
+#[test]
+fn a_torque_that_is_held_is_not_drawn_on_with_its_line() {
+    let mut run = Spindle::new(&spindle_job());
+    run.turn_until(29.0);
+    // The drive lets off over half a degree, and the line of the last degrees does not see it.
+    for _ in 0..300 {
+        run.angle_rad += 3e-5;
+        run.feed(run.sample(run.angle_rad, 29.0));
+    }
+    let end = run.end();
+    assert!(
+        end.final_torque_nm < 29.0 + 2.0 * 0.05,
+        "{}",
+        end.final_torque_nm
+    );
+}

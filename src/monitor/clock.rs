@@ -95,6 +95,12 @@ impl Clock {
         (BLOCK_S / step_s + 0.5) as u8
     }
 
+    /// Time from the first sample to `time_us`, s.
+    pub fn since_start_s(&self, time_us: u64) -> f32 {
+        let start_us = self.start_us.unwrap_or(time_us);
+        seconds(time_us.saturating_sub(start_us))
+    }
+
     /// Time without a sample after which samples are stale, s.
     pub fn stale_after_s(&self) -> f32 {
         if self.usual_s > 0.0 {

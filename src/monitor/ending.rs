@@ -96,7 +96,11 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                         sqrt(u * u + swing.u_nm() * swing.u_nm()),
                     ),
                     None => {
-                        let line_nm = line.at(end_rad);
+                        // A line goes on where a bolt that is held no longer rises.
+                        let highest_nm = self.landmarks.highest_nm.map(|highest| highest.value);
+                        let newest_nm = self.last.torque_nm * self.tightening;
+                        let most_nm = highest_nm.map_or(newest_nm, |nm| nm.max(newest_nm));
+                        let line_nm = line.at(end_rad).min(most_nm + noise);
                         let above_nm = self.peak_above(line_nm + noise + wanders, end_rad);
                         // With equal right anywhere between the two (JCGM 100, 4.3.7).
                         let u = sqrt(u * u + above_nm * above_nm / 12.0);

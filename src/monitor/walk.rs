@@ -55,6 +55,8 @@ pub(super) struct Walk {
     /// Time without a sample after which samples were stale when it began, s.
     stale_after_s: f32,
     reading: Reading,
+    /// Tool angle of the last block that came to its second stage, rad.
+    tool_rad: f32,
     /// Of the last block whose torque may be the bolt's.
     effort: Effort,
     motion: Motion,
@@ -70,6 +72,7 @@ impl Walk {
         dt_s: 0.0,
         stale_after_s: 0.0,
         reading: Reading::NOTHING,
+        tool_rad: 0.0,
         effort: Effort::NONE,
         motion: Motion::STANDING,
         judged: Judged::NOTHING,
@@ -163,7 +166,14 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     }
 
     fn turn(&mut self) {
+        if self.walk.dt_s > self.walk.stale_after_s {
+            // Nobody saw what the tool did meanwhile; the bolt, maybe, went on as it did.
+            let gap_part = self.walk.dt_s / self.clock.since_start_s(self.walk.time_us);
+            let turned_rad = self.walk.motion.bolt_rad * gap_part;
+            self.joiner.lose(self.walk.tool_rad, turned_rad);
+        }
         let reading = &self.walk.reading;
+        self.walk.tool_rad = reading.tool_rad;
         self.walk.motion = if let Some(why) = reading.pause {
             self.joiner.pause(reading.tool_rad, why)
         } else if reading.torque.observable {

@@ -218,6 +218,16 @@ impl StrokeJoiner {
         }
     }
 
+    /// Samples were missing since the tool stood at `tool_rad`, for so long that it may have left the head and
+    /// come back, while the bolt turned by some `turned_rad`: it counts on from where the tool is now, as
+    /// after it was let go. A spindle stays on the bolt and tells what it turned.
+    pub fn lose(&mut self, tool_rad: f32, turned_rad: f32) {
+        if self.reseats {
+            self.not_seen(turned_rad.abs());
+            self.pause(tool_rad, Pause::Released);
+        }
+    }
+
     /// Ends a pause; tool angle less what was cut out of it.
     fn resume(&mut self, tool_rad: f32) -> f32 {
         let tool_rad = tool_rad - self.cut_rad;
