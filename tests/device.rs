@@ -103,6 +103,7 @@ fn a_pin_error_is_told_and_counts_as_a_stop() {
         assert!(!permit.is_permitted() && permit.is_latched());
         wire.broken.set(false);
         assert_eq!(permit.follow(&update(2)), Ok(false));
+        assert!(!wire.high.get(), "driven low once the pin obeys");
     }
 }
 

@@ -255,7 +255,9 @@ proptest! {
             prop_assert!(update.torque_nm.is_finite() && update.angle_rad.is_finite());
             prop_assert!(update.finding.is_none_or(|f| !f.value.is_nan() && f.limit.is_finite()));
             if !sample.is_usable() {
-                prop_assert!(!update.turning && update.finding.is_none());
+                prop_assert!(!update.turning && !update.torque_observable);
+                let stale = |f: Finding| f.kind == FindingKind::SamplesStale;
+                prop_assert!(update.finding.is_none_or(stale));
             }
             prop_assert!(tool_held || !sample.is_usable() || update.time_us != time_us
                 || !update.torque_observable);

@@ -258,6 +258,37 @@ fn thinning_spares_both_ends_of_the_curve() {
     assert_eq!(points.len() + outbox.thinned() as usize, 10_000);
 }
 
+#[test]
+fn the_rest_of_a_curve_goes_ahead_of_the_next_run() {
+    let mut outbox = Outbox::<32, 4>::new(hello(), RESEND_US);
+    for i in 0..20 {
+        outbox.offer_point(point(i));
+    }
+    outbox.offer_summary(&summary()).expect("room");
+    outbox.introduce(Hello { run: 2, ..hello() });
+    outbox.offer_point(point(20));
+    let mut link = Link::default();
+    assert_eq!(outbox.poll(0, &mut link), Ok(Progress::Idle));
+    let (messages, _) = read(&link.received);
+    let said = "hello points points hello points summary";
+    assert_eq!(kinds(&messages).join(" "), said);
+    assert_eq!(points_in(&messages).len(), 21);
+
+    // Two runs behind: only the last of them is still told of.
+    for run in 3..6 {
+        outbox.introduce(Hello { run, ..hello() });
+        outbox.offer_point(point(run));
+    }
+    let mut link = Link::default();
+    assert_eq!(outbox.poll(0, &mut link), Ok(Progress::Idle));
+    let (messages, _) = read(&link.received);
+    assert_eq!(
+        kinds(&messages).join(" "),
+        "hello points hello points thinned"
+    );
+    assert_eq!(outbox.thinned(), 1);
+}
+
 fn act() -> impl Strategy<Value = Act> {
     prop_oneof![
         6 => (1..300_usize).prop_map(Act::Take),
@@ -271,6 +302,7 @@ fn act() -> impl Strategy<Value = Act> {
 enum Step {
     Points(u32),
     Finding,
+    Run,
     Poll(Vec<Act>),
     AcknowledgeAll,
 }
@@ -279,6 +311,7 @@ fn step() -> impl Strategy<Value = Step> {
     prop_oneof![
         3 => (1..40_u32).prop_map(Step::Points),
         1 => Just(Step::Finding),
+        1 => Just(Step::Run),
         4 => proptest::collection::vec(act(), 0..8).prop_map(Step::Poll),
         1 => Just(Step::AcknowledgeAll),
     ]
@@ -286,7 +319,8 @@ fn step() -> impl Strategy<Value = Step> {
 
 proptest! {
     /// Whatever the link does, once it works again: every finding has arrived with its evidence, no
-    /// frame is missing, and points received and points thinned are the points offered.
+    /// frame is missing, points received and points thinned are the points offered, and each came
+    /// behind the introduction of its own run.
     #[test]
     fn over_any_failing_link_nothing_is_lost_uncounted(
         steps in proptest::collection::vec(step(), 1..60),
@@ -294,12 +328,16 @@ proptest! {
         let mut outbox = Outbox::<32, 64>::new(hello(), RESEND_US);
         let mut link = Link::default();
         let (mut offered_points, mut offered_findings, mut now_us) = (0, 0, 0);
+        let mut run = 1;
         for step in steps {
             now_us += 20_000;
             match step {
                 Step::Points(n) => {
                     for i in 0..n {
-                        outbox.offer_point(point(offered_points + i));
+                        outbox.offer_point(Point {
+                            torque_nm: run as f32,
+                            ..point(offered_points + i)
+                        });
                     }
                     offered_points += n;
                 }
@@ -307,6 +345,10 @@ proptest! {
                     let finding = Finding { time_us: offered_findings, ..finding() };
                     outbox.offer_finding(&finding).expect("room for all");
                     offered_findings += 1;
+                }
+                Step::Run => {
+                    run += 1;
+                    outbox.introduce(Hello { run, ..hello() });
                 }
                 Step::Poll(script) => {
                     link.script = script.into();
@@ -330,6 +372,16 @@ proptest! {
         let points = points_in(&messages);
         prop_assert!(points.is_sorted_by(|a, b| a.time_us < b.time_us));
         prop_assert_eq!(points.len() as u32 + outbox.thinned(), offered_points);
+        let mut speaking = None;
+        for message in &messages {
+            match message {
+                FromController::Hello(hello) => speaking = Some(hello.run as f32),
+                FromController::Points(p) => {
+                    prop_assert!(p.points.iter().all(|p| Some(p.torque_nm) == speaking));
+                }
+                _ => {}
+            }
+        }
         let told = messages.iter().rev().find_map(|m| match m {
             FromController::Thinned(t) => Some(t.points),
             _ => None,

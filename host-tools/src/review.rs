@@ -35,6 +35,8 @@ pub struct ReviewedRun {
     /// What was asked for; `None` where no description was given, or another one than the controller
     /// had.
     pub job: Option<BoltJob>,
+    /// Whether that description says that the scenario is made up.
+    pub invented: bool,
     /// What was told.
     pub logged: LoggedRun,
     /// When, by which controller, with which job.
@@ -134,6 +136,7 @@ fn reviewed(logged: LoggedRun, description: Option<&Description>) -> ReviewedRun
         job: description
             .and_then(|description| description.of_turn(hello.turn))
             .map(|description| description.job),
+        invented: description.is_some_and(|description| description.invented),
         missing: missing(&logged),
         about,
         logged,

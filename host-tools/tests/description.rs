@@ -53,8 +53,10 @@ fn the_example_is_read_in_the_units_of_the_core() {
         arm,
         procedure,
         notices,
+        invented,
     } = read(&example()).unwrap();
     assert_eq!(procedure, Procedure::single(job.goal));
+    assert!(!invented, "a copy of the example is a real bolt's");
     assert_eq!(job.name.as_str(), "cell-7 flange bolt 3");
     assert_eq!(
         (

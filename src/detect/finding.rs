@@ -240,7 +240,8 @@ pub struct Finding {
     pub time_us: u64,
     /// Bolt angle since the start of the run, rad.
     pub angle_rad: f32,
-    /// Bolt torque, N·m, averaged over the last angle step.
+    /// Bolt torque, N·m: of the sample, for those that look at the curve the mean of the last three angle
+    /// steps. Not a number where it was not observable.
     pub torque_nm: f32,
     /// Standard uncertainty of that torque, N·m.
     pub torque_u_nm: f32,

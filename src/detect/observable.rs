@@ -26,7 +26,7 @@ impl TorqueNotObservable {
 
 impl Detector for TorqueNotObservable {
     fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {
-        if view.torque.observable {
+        if view.torque.observable || view.paused {
             self.for_s = 0.0;
             return None;
         }

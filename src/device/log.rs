@@ -2,7 +2,7 @@
 
 use core::fmt;
 
-use crate::detect::{Finding, FindingKind};
+use crate::detect::Finding;
 
 /// One line for a finding: name, bolt angle in degrees, torque with its standard uncertainty, and
 /// whether it stops: `strip at 1278.4 deg, torque 31.2 +/- 0.5 N m, STOP`.
@@ -17,8 +17,8 @@ impl fmt::Display for LogLine<'_> {
         let finding = self.0;
         let angle = Tenths(finding.angle_rad.to_degrees());
         write!(f, "{} at {angle} deg, torque ", finding.kind.name())?;
-        // Where the pose does not tell it, no number may stand in its place.
-        if finding.kind == FindingKind::TorqueNotObservable {
+        // Where nothing tells it, no number may stand in its place.
+        if finding.torque_nm.is_nan() {
             f.write_str("not observable")?;
         } else {
             let (torque, u) = (Tenths(finding.torque_nm), Tenths(finding.torque_u_nm));
@@ -58,7 +58,7 @@ mod tests {
     use std::string::ToString;
 
     use super::*;
-    use crate::detect::Quantity;
+    use crate::detect::{FindingKind, Quantity};
 
     fn finding(kind: FindingKind) -> Finding {
         Finding {
@@ -86,7 +86,11 @@ mod tests {
             "strip at 1278.4 deg, torque 31.2 +/- 0.5 N m, STOP"
         );
         assert_eq!(
-            LogLine(&finding(FindingKind::TorqueNotObservable)).to_string(),
+            LogLine(&Finding {
+                torque_nm: f32::NAN,
+                ..finding(FindingKind::TorqueNotObservable)
+            })
+            .to_string(),
             "torque_not_observable at 1278.4 deg, torque not observable"
         );
     }

@@ -44,11 +44,15 @@ impl<P: OutputPin> PermitOutput<P> {
     /// whether turning is permitted.
     ///
     /// # Errors
-    /// The pin's own error; the permit is then withdrawn and latched.
+    /// The pin's own error; the permit is then withdrawn and latched, and the pin driven low with each
+    /// further call.
     pub fn follow(&mut self, update: &Update) -> Result<bool, P::Error> {
         if !update.permitted {
             self.withdraw()?;
-        } else if !self.latched {
+        } else if self.latched {
+            // A pin that did not obey may by now.
+            self.rest()?;
+        } else {
             // Driven at every sample, so that a pin that was disturbed is set right again.
             self.permitted = true;
             if let Err(e) = self.pin.set_high() {

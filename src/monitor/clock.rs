@@ -32,6 +32,8 @@ fn seconds(us: u64) -> f32 {
 pub(super) struct Clock {
     start_us: Option<u64>,
     last_us: u64,
+    /// Times of the first and the newest of the samples that were refused since the last usable one, µs.
+    refused_us: Option<[u64; 2]>,
     /// Mean time of the last block, µs.
     block_us: Option<u64>,
     usual_s: f32,
@@ -45,13 +47,15 @@ impl Clock {
     /// Takes in a sample; whether it is usable.
     pub fn tick<const N: usize>(&mut self, sample: &JointSample<N>) -> bool {
         self.samples = self.samples.saturating_add(1);
-        let start = *self.start_us.get_or_insert(sample.time_us);
-        let last_us = self.last_us.max(start);
-        if !sample.is_usable() || sample.time_us < last_us {
+        if !sample.is_usable() || sample.time_us < self.last_us {
             self.unusable = self.unusable.saturating_add(1);
+            let [first_us, _] = self.refused_us.unwrap_or([sample.time_us; 2]);
+            self.refused_us = Some([first_us, sample.time_us]);
             return false;
         }
-        let dt_s = seconds(sample.time_us - last_us);
+        self.refused_us = None;
+        let start_us = *self.start_us.get_or_insert(sample.time_us);
+        let dt_s = seconds(sample.time_us - self.last_us.max(start_us));
         self.last_us = sample.time_us;
         if self.usual_s > 0.0 && dt_s > GAP_STEPS * self.usual_s {
             self.gaps = self.gaps.saturating_add(1);
@@ -66,10 +70,10 @@ impl Clock {
     /// Takes in a block of samples, the mean of whose times is `time_us`: time since the start and since
     /// the block before, s.
     pub fn step(&mut self, time_us: u64) -> (f32, f32) {
-        let start = self.start_us.unwrap_or(time_us);
-        let last_us = self.block_us.replace(time_us).unwrap_or(start);
+        let start_us = self.start_us.unwrap_or(time_us);
+        let last_us = self.block_us.replace(time_us).unwrap_or(start_us);
         (
-            seconds(time_us.saturating_sub(start)),
+            self.since_start_s(time_us),
             seconds(time_us.saturating_sub(last_us)),
         )
     }
@@ -90,6 +94,12 @@ impl Clock {
         (BLOCK_S / step_s + 0.5) as u8
     }
 
+    /// Time from the first sample to `time_us`, s.
+    pub fn since_start_s(&self, time_us: u64) -> f32 {
+        let start_us = self.start_us.unwrap_or(time_us);
+        seconds(time_us.saturating_sub(start_us))
+    }
+
     /// Time without a sample after which samples are stale, s.
     pub fn stale_after_s(&self) -> f32 {
         if self.usual_s > 0.0 {
@@ -104,13 +114,29 @@ impl Clock {
         self.last_us
     }
 
-    /// Time since the last usable sample, s; `None` before the first.
+    /// Time since the last usable sample, s; `None` before the first. Where time has begun anew, since
+    /// the first sample in the new one.
     pub fn silent_s(&self, now_us: u64) -> Option<f32> {
-        let last_us = self.last_us.max(self.start_us?);
-        Some(now_us.saturating_sub(last_us) as f32 * 1e-6)
+        self.start_us?;
+        let since_us = match self.refused_us {
+            Some([first_us, _]) if now_us < self.last_us => first_us,
+            _ => self.last_us,
+        };
+        Some(seconds(now_us.saturating_sub(since_us)))
     }
 
+    /// Whether samples came to the end of the run, and the last of them could not be used for longer
+    /// than samples may be missing.
+    pub fn end_is_unseen(&self) -> bool {
+        let silent_s = (self.refused_us).and_then(|[_, newest_us]| self.silent_s(newest_us));
+        silent_s.is_some_and(|s| s > self.stale_after_s())
+    }
+
+    /// Part of the run that was not seen, by time or by number of samples; all of it where its end was not.
     pub fn missing_part(&self) -> f32 {
+        if self.end_is_unseen() {
+            return 1.0;
+        }
         let run_s = self
             .start_us
             .map_or(0.0, |s| (self.last_us.saturating_sub(s)) as f32 * 1e-6);

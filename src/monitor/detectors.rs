@@ -174,6 +174,12 @@ impl Detectors {
         self.hear(both);
     }
 
+    /// Shows a sample of a load that has just changed: of it nothing is judged but when it came.
+    pub fn on_settling(&mut self, view: &SampleView<'_>) {
+        let found = [self.stale.on_sample(view)];
+        self.hear(found);
+    }
+
     /// What is to be said next: a stop before anything else.
     pub fn next(&mut self) -> Option<Detection> {
         if !core::mem::take(&mut self.any_waits) {

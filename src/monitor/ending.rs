@@ -16,19 +16,18 @@ const UNSEEN_RAD: f32 = 0.087;
 
 impl<const N: usize, const B: usize> Monitor<N, B> {
     /// What only the end of the run tells: that it ended at a step that stops it, or below its torque
-    /// window. The latter not where a finding that stops says why, or the torque cannot be told. Ask
-    /// once, when the run has ended.
+    /// window, else what there is to say of its last step. That it ended below is not said where a finding
+    /// that stops says why, or the torque cannot be told. Ask once, when the run has ended.
     pub fn finish(&self) -> Option<Finding> {
-        let detection = match self.due_stop() {
-            Some(stop) => stop,
-            None => self.falls_short()?,
-        };
+        let (due, _) = self.still_due();
+        let stop = due.filter(|due| due.kind.stops());
+        let detection = stop.or_else(|| self.falls_short()).or(due)?;
         Some(self.finding(&detection, self.last.time_us))
     }
 
     fn falls_short(&self) -> Option<Detection> {
         let told = self.recent.window.newest().is_some_and(|s| s.observable)
-            && self.joiner.unseen_rad() < UNSEEN_RAD
+            && self.joiner.end_unseen_rad() < UNSEEN_RAD
             && !self.landmarks.stopped;
         let (torque_nm, u) = self.final_torque();
         let end = Figure {
@@ -44,22 +43,23 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         let (torque_nm, torque_u_nm) = self.final_torque();
         let newest = self.recent.window.newest();
         let snug = self.snug_point();
+        let (_, landmarks) = self.still_due();
         let seen = Seen {
             final_torque_nm: torque_nm.map(|t| t * self.tightening),
             final_torque_u_nm: torque_u_nm,
             observable: newest.map_or(self.last.torque_observable, |s| s.observable)
-                && self.joiner.unseen_rad() < UNSEEN_RAD,
+                && self.joiner.end_unseen_rad() < UNSEEN_RAD,
             final_angle_rad: self.signed(self.angle()),
             snug,
-            mark_rad: self.landmarks.mark_rad.map(|mark| self.signed(mark)),
-            highest_nm: self.landmarks.highest_nm,
-            yield_nm: self.landmarks.yield_nm,
-            breakaway_nm: self.landmarks.breakaway_nm,
-            free_rad: self.landmarks.free_rad,
-            stopped: self.landmarks.stopped || self.due_stop().is_some(),
-            adverse: self.landmarks.adverse,
-            sensing_in_doubt: self.landmarks.sensing_in_doubt,
-            joints_disagree: self.landmarks.joints_disagree,
+            mark_rad: landmarks.mark_rad.map(|mark| self.signed(mark)),
+            highest_nm: landmarks.highest_nm,
+            yield_nm: landmarks.yield_nm,
+            breakaway_nm: landmarks.breakaway_nm,
+            free_rad: landmarks.free_rad,
+            stopped: landmarks.stopped,
+            adverse: landmarks.adverse,
+            sensing_in_doubt: landmarks.sensing_in_doubt,
+            joints_disagree: landmarks.joints_disagree,
             yield_in_doubt: self.tightening > 0.0 && self.detectors.yield_in_doubt(),
             missing_part: self.clock.missing_part(),
         };
@@ -97,7 +97,11 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                         sqrt(u * u + swing.u_nm() * swing.u_nm()),
                     ),
                     None => {
-                        let line_nm = line.at(end_rad);
+                        // A line goes on where a bolt that is held no longer rises.
+                        let highest_nm = self.landmarks.highest_nm.map(|highest| highest.value);
+                        let newest_nm = self.last.torque_nm * self.tightening;
+                        let most_nm = highest_nm.map_or(newest_nm, |nm| nm.max(newest_nm));
+                        let line_nm = line.at(end_rad).min(most_nm + noise);
                         let above_nm = self.peak_above(line_nm + noise + wanders, end_rad);
                         // With equal right anywhere between the two (JCGM 100, 4.3.7).
                         let u = sqrt(u * u + above_nm * above_nm / 12.0);

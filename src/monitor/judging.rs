@@ -5,6 +5,7 @@ use crate::curve::AngleStep;
 use crate::detect::{Detection, Finding, FindingKind, SnugChange};
 
 use super::Monitor;
+use super::landmarks::Landmarks;
 
 /// What the judges of a step said, beside detections.
 #[derive(Clone, Copy, Debug)]
@@ -65,18 +66,27 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         }
     }
 
-    /// What stops the run at the last step, which not all have looked at yet.
-    pub(super) fn due_stop(&self) -> Option<Detection> {
-        let mut group = self.unasked.filter(|_| !self.seat_is_missing());
-        group?;
-        let (snug, angle_u_rad) = (self.snug.seen(), self.last.angle_u_rad);
-        let view = self.recent.view(&self.expected, snug, angle_u_rad)?;
+    /// What the last step, which not all have looked at yet, leaves to be said, a stop first; and the
+    /// landmarks with all of it.
+    pub(super) fn still_due(&self) -> (Option<Detection>, Landmarks) {
+        let mut landmarks = self.landmarks;
         let mut detectors = self.detectors.clone();
-        while let Some(asked) = group {
-            detectors.on_step(asked, &view);
-            group = asked.next();
+        let mut group = self.unasked.filter(|_| !self.seat_is_missing());
+        let (snug, angle_u_rad) = (self.snug.seen(), self.last.angle_u_rad);
+        if let Some(view) = self.recent.view(&self.expected, snug, angle_u_rad) {
+            while let Some(asked) = group {
+                detectors.on_step(asked, &view);
+                group = asked.next();
+            }
         }
-        detectors.next().filter(|d| d.kind.stops())
+        let first = detectors.next();
+        let mut due = first;
+        while let Some(detection) = due {
+            let finding = self.finding(&detection, self.last.time_us);
+            landmarks.note(&finding, self.angle(), detectors.yield_onset_nm());
+            due = detectors.next();
+        }
+        (first, landmarks)
     }
 
     /// Without a seat there is no snug point, and the torque falls and rises as it pleases.
@@ -96,7 +106,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 self.recent.window.mean_torque_nm(3) * self.tightening,
                 step.torque_u_nm(),
             ),
-            _ => (self.last.torque_nm, self.last.torque_u_nm),
+            _ if self.last.torque_observable => (self.last.torque_nm, self.last.torque_u_nm),
+            _ => (f32::NAN, self.last.torque_u_nm),
         };
         Finding {
             kind: detection.kind,

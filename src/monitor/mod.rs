@@ -96,8 +96,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.last.curve_point = false;
         let stale_after_s = self.clock.stale_after_s();
         if !self.clock.tick(sample) {
-            self.last.turning = false;
-            return self.last;
+            return self.refuse(sample.time_us);
         }
         let ends_early = !self.gather.takes(sample);
         if ends_early {
@@ -108,9 +107,20 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.last
     }
 
+    /// An unusable sample tells nothing, and once they are all that comes it says so, and stops.
+    fn refuse(&mut self, time_us: u64) -> Update {
+        self.last.turning = false;
+        self.last.torque_observable = false;
+        self.last.finding = self.silence(time_us);
+        Update {
+            permitted: self.last.permitted && !self.clock.end_is_unseen(),
+            ..self.last
+        }
+    }
+
     /// What there is to say when no sample has come by `now_us`, in the samples' own time: once per
     /// silence, that samples are stale. For a caller whose samples may stop coming; a silence that
-    /// ends is found by [`Monitor::update`] as well.
+    /// ends is found by [`Monitor::update`] as well, and so are samples that come but cannot be used.
     pub fn silence(&mut self, now_us: u64) -> Option<Finding> {
         let silent_s = self.clock.silent_s(now_us)?;
         let detection = SamplesStale::in_gap(silent_s, self.clock.stale_after_s())?;

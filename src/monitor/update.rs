@@ -32,7 +32,8 @@ pub struct Update {
     pub snug_seen: bool,
     /// A finding made at this sample.
     pub finding: Option<Finding>,
-    /// Whether turning is permitted: `false` from the first stopping finding on.
+    /// Whether turning is permitted: from the first usable sample to the first stopping finding, save while
+    /// unusable samples are all that comes.
     pub permitted: bool,
     /// Set when an angle step of the curve was closed at this sample: a point worth sending.
     pub curve_point: bool,
@@ -52,7 +53,7 @@ impl Update {
         side_moment: None,
         snug_seen: false,
         finding: None,
-        permitted: true,
+        permitted: false,
         curve_point: false,
     };
 }

@@ -55,6 +55,10 @@ pub(super) struct Walk {
     /// Time without a sample after which samples were stale when it began, s.
     stale_after_s: f32,
     reading: Reading,
+    /// Tool angle of the last block that came to its second stage, rad.
+    tool_rad: f32,
+    /// Of the last block whose torque may be the bolt's.
+    effort: Effort,
     motion: Motion,
     judged: Judged,
 }
@@ -68,6 +72,8 @@ impl Walk {
         dt_s: 0.0,
         stale_after_s: 0.0,
         reading: Reading::NOTHING,
+        tool_rad: 0.0,
+        effort: Effort::NONE,
         motion: Motion::STANDING,
         judged: Judged::NOTHING,
     };
@@ -160,18 +166,26 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
     }
 
     fn turn(&mut self) {
+        if self.walk.dt_s > self.walk.stale_after_s {
+            // Nobody saw what the tool did meanwhile; the bolt, maybe, went on as it did.
+            let gap_part = self.walk.dt_s / self.clock.since_start_s(self.walk.time_us);
+            let turned_rad = self.walk.motion.bolt_rad * gap_part;
+            self.joiner.lose(self.walk.tool_rad, turned_rad);
+        }
         let reading = &self.walk.reading;
+        self.walk.tool_rad = reading.tool_rad;
         self.walk.motion = if let Some(why) = reading.pause {
             self.joiner.pause(reading.tool_rad, why)
         } else if reading.torque.observable {
-            self.joiner.update(
-                reading.tool_rad,
-                &Effort {
+            // While a load changes the torque is not the bolt's: the tool goes on as it did.
+            if !reading.settling {
+                self.walk.effort = Effort {
                     torque_nm: reading.torque.value_nm,
                     noise_nm: reading.torque.noise_nm,
                     systematic_u_nm: reading.torque.systematic_u_nm,
-                },
-            )
+                };
+            }
+            self.joiner.update(reading.tool_rad, &self.walk.effort)
         } else {
             self.joiner.hold(reading.tool_rad)
         };
@@ -197,6 +211,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.last.torque_observable = torque.observable;
         self.last.side_moment = reading.side;
         self.last.turning = false;
+        self.last.permitted = !self.landmarks.stopped;
         torque
     }
 
@@ -216,9 +231,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.last.angle_rad = motion.bolt_rad * self.tightening;
         self.last.angle_u_rad = self.joiner.angle_u_rad();
 
-        if reading.torque.observable && !reading.settling {
+        if torque.observable {
             let torque = Figure {
-                value: reading.torque.value_nm,
+                value: torque.value_nm,
                 u: self.last.torque_u_nm,
             };
             let angle = self.angle();
@@ -241,21 +256,24 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         let at_m = reading.advance_m.map(|m| m * self.tightening);
         let free_motion = reading.free_motion
             || at_m.is_some_and(|m| self.standoff.is_clear(m, self.last.turning, out));
-        if !settling {
-            self.detectors.on_sample(&SampleView {
-                dt_s,
-                torque: &reading.torque,
-                expected: &self.expected,
-                turning: self.last.turning,
-                bolt_rad: motion.bolt_rad,
-                tool_rad: reading.tool_rad,
-                paused: reading.pause.is_some(),
-                joints: self.source.joints(),
-                free_motion,
-                side: reading.side.as_ref(),
-                tool_axis: &self.job.tool.axis,
-                stale_after_s,
-            });
+        let view = SampleView {
+            dt_s,
+            torque: &torque,
+            expected: &self.expected,
+            turning: self.last.turning,
+            bolt_rad: motion.bolt_rad,
+            tool_rad: reading.tool_rad,
+            paused: reading.pause.is_some(),
+            joints: self.source.joints(),
+            free_motion,
+            side: reading.side.as_ref(),
+            tool_axis: &self.job.tool.axis,
+            stale_after_s,
+        };
+        if settling {
+            self.detectors.on_settling(&view);
+        } else {
+            self.detectors.on_sample(&view);
         }
         // One is said with each sample: where two blocks end with this one, the other waits.
         let mut said = None;

@@ -56,6 +56,15 @@ pub struct Effort {
     pub systematic_u_nm: f32,
 }
 
+impl Effort {
+    /// That of a tool nobody has read yet.
+    pub const NONE: Self = Self {
+        torque_nm: 0.0,
+        noise_nm: 0.0,
+        systematic_u_nm: 0.0,
+    };
+}
+
 /// Why nothing can turn the bolt.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]

@@ -35,6 +35,9 @@ const LEVEL_RAD: f32 = 0.026;
 const LET_OFF_PART: f32 = 0.03;
 /// Smoothing of the torque that wind-up is computed from, one sample's share.
 const SMOOTHING: f32 = 0.25;
+/// Bolt angle with known torque after which it matters no more for the last torque what was not seen before,
+/// rad (1.5°): as long as the line that gives it.
+const SEEN_RAD: f32 = 0.026;
 /// Bolt turn allowed for each turn of the tool.
 const UNWINDING: f32 = 2.0;
 /// Relative standard uncertainty taken for a stated wind-up stiffness.
@@ -74,9 +77,13 @@ pub struct StrokeJoiner {
     resisted_rad: f32,
     level_nm: f32,
     smooth_nm: f32,
-    /// Tool angle of the last sample whose torque was unknown, and the travel with such samples.
-    held_at_rad: Option<f32>,
+    /// Since the torque is unknown: tool angle at the first such sample, and the furthest from it, rad.
+    held: Option<(f32, f32)>,
+    /// Travel of the tool while the torque was unknown, rad: of the run, and since the bolt last turned by
+    /// [`SEEN_RAD`] with a known one; and by how much it turned since.
     unseen_rad: f32,
+    end_unseen_rad: f32,
+    seen_rad: f32,
     /// Set while nothing can turn the bolt.
     away: Option<Away>,
     /// Tool travel that was not the bolt's and is taken off the tool angle, rad.
@@ -110,8 +117,10 @@ impl StrokeJoiner {
             resisted_rad: f32::MIN,
             level_nm: 0.0,
             smooth_nm: 0.0,
-            held_at_rad: None,
+            held: None,
             unseen_rad: 0.0,
+            end_unseen_rad: 0.0,
+            seen_rad: 0.0,
             away: None,
             cut_rad: 0.0,
         }
@@ -135,7 +144,7 @@ impl StrokeJoiner {
             self.mark_rad = tool_rad - self.smooth_nm * self.compliance;
             self.free.restart(self.mark_rad, true);
         }
-        self.held_at_rad = None;
+        self.held = None;
         self.smooth_nm += (effort.torque_nm - self.smooth_nm) * SMOOTHING;
         let at_rad = tool_rad - self.smooth_nm * self.compliance;
         let mut motion = Motion::default();
@@ -170,18 +179,20 @@ impl StrokeJoiner {
         motion
     }
 
-    /// Takes in a sample whose torque cannot be told: the bolt angle is held, and the travel of the
-    /// tool meanwhile goes to its uncertainty.
+    /// Takes in a sample whose torque cannot be told: the bolt angle is held, and the furthest travel of
+    /// the tool meanwhile goes to its uncertainty.
     pub fn hold(&mut self, tool_rad: f32) -> Motion {
         let tool_rad = self.resume(tool_rad);
         let at_rad = tool_rad - self.smooth_nm * self.compliance;
         if self.started {
-            self.unseen_rad += (tool_rad - self.held_at_rad.unwrap_or(tool_rad)).abs();
+            let (from_rad, furthest_rad) = self.held.unwrap_or((tool_rad, 0.0));
+            let furthest_rad_now = furthest_rad.at_least((tool_rad - from_rad).abs());
+            self.not_seen(furthest_rad_now - furthest_rad);
+            self.held = Some((from_rad, furthest_rad_now));
             self.mark_rad = at_rad;
             self.tool_mark_rad = tool_rad;
             self.resisted_rad = tool_rad;
         }
-        self.held_at_rad = Some(tool_rad);
         Motion {
             bolt_rad: self.bolt_rad,
             ..Motion::default()
@@ -195,7 +206,7 @@ impl StrokeJoiner {
     /// that was let go stayed on the bolt while the hand moved: it counts on from the new grip, free
     /// until the bolt resists again.
     pub fn pause(&mut self, tool_rad: f32, why: Pause) -> Motion {
-        self.held_at_rad = None;
+        self.held = None;
         let away = self.away.get_or_insert(Away {
             at_rad: tool_rad - self.cut_rad,
             released: false,
@@ -204,6 +215,16 @@ impl StrokeJoiner {
         Motion {
             bolt_rad: self.bolt_rad,
             ..Motion::default()
+        }
+    }
+
+    /// Samples were missing since the tool stood at `tool_rad`, for so long that it may have left the head and
+    /// come back, while the bolt turned by some `turned_rad`: it counts on from where the tool is now, as
+    /// after it was let go. A spindle stays on the bolt and tells what it turned.
+    pub fn lose(&mut self, tool_rad: f32, turned_rad: f32) {
+        if self.reseats {
+            self.not_seen(turned_rad.abs());
+            self.pause(tool_rad, Pause::Released);
         }
     }
 
@@ -218,16 +239,24 @@ impl StrokeJoiner {
             travel_rad
         } else {
             let crept_rad = travel_rad.at_least(0.0);
-            self.unseen_rad += crept_rad;
+            self.not_seen(crept_rad);
             crept_rad
         };
         self.cut_rad += cut_rad;
         tool_rad - cut_rad
     }
 
-    /// Travel of the tool while the torque was unknown, rad.
-    pub fn unseen_rad(&self) -> f32 {
-        self.unseen_rad
+    /// Counts travel of the tool while the torque was unknown.
+    fn not_seen(&mut self, travel_rad: f32) {
+        self.unseen_rad += travel_rad;
+        self.end_unseen_rad += travel_rad;
+        self.seen_rad = 0.0;
+    }
+
+    /// Travel of the tool while the torque was unknown, rad, since the bolt last turned by
+    /// [`SEEN_RAD`] with a known one.
+    pub fn end_unseen_rad(&self) -> f32 {
+        self.end_unseen_rad
     }
 
     /// Standard uncertainty of the bolt angle, rad: what joins, wind-up and travel with unknown
@@ -268,6 +297,10 @@ impl StrokeJoiner {
         }
         self.mark_rad += progress_rad;
         self.bolt_rad += progress_rad;
+        self.seen_rad += progress_rad;
+        if self.seen_rad >= SEEN_RAD {
+            self.end_unseen_rad = 0.0;
+        }
         let torque = motion.stretch_torque_nm.unwrap_or(self.smooth_nm);
         self.level_nm += (torque - self.level_nm) * (progress_rad / (progress_rad + LEVEL_RAD));
         motion.progress_rad = progress_rad;

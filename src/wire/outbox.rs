@@ -48,6 +48,15 @@ impl<E: fmt::Debug> fmt::Display for LinkDown<E> {
 
 impl<E: fmt::Debug> core::error::Error for LinkDown<E> {}
 
+/// A run that is over and whose curve is not sent yet. A point does not say of which run it is: the
+/// [`Hello`] before it does.
+#[derive(Debug)]
+struct Before {
+    hello: Hello,
+    hello_due: bool,
+    points: usize,
+}
+
 /// The sender's queue: up to `P` curve points and `R` retained messages.
 ///
 /// Alarms go first, then who is speaking, evidence and snug, then the curve, then the summary, so
@@ -65,6 +74,8 @@ pub struct Outbox<const P: usize, const R: usize> {
     heartbeat: Option<Heartbeat>,
     cycle: Option<Cycle>,
     job_reply: Option<JobReply>,
+    /// The run whose last points still wait, ahead of those of `hello.run`.
+    before: Option<Before>,
     points: Deque<Point, P>,
     thinned: u32,
     thinned_told: u32,
@@ -87,6 +98,7 @@ impl<const P: usize, const R: usize> Outbox<P, R> {
             heartbeat: None,
             cycle: None,
             job_reply: None,
+            before: None,
             points: Deque::new(),
             thinned: 0,
             thinned_told: 0,
@@ -105,10 +117,26 @@ impl<const P: usize, const R: usize> Outbox<P, R> {
     }
 
     /// Introduces anew: a run began, a job was loaded, or a while has passed. What is offered from
-    /// here on belongs to `hello.run`.
+    /// here on belongs to `hello.run`; curve points of the run before still go ahead of it, those of
+    /// the run before that are given up and counted as thinned.
     pub fn introduce(&mut self, hello: Hello) {
-        self.hello = hello;
-        self.hello_due = true;
+        let same = (hello.boot_id, hello.run) == (self.hello.boot_id, self.hello.run);
+        let last = core::mem::replace(&mut self.hello, hello);
+        let hello_due = core::mem::replace(&mut self.hello_due, true);
+        let older = self.before.as_ref().map_or(0, |before| before.points);
+        let points = self.points.len().saturating_sub(older);
+        if same || points == 0 {
+            return;
+        }
+        for _ in 0..older {
+            self.points.pop_front();
+            self.thinned = self.thinned.wrapping_add(1);
+        }
+        self.before = Some(Before {
+            hello: last,
+            hello_due,
+            points,
+        });
     }
 
     /// Curve points left out since boot.
@@ -157,6 +185,9 @@ impl<const P: usize, const R: usize> Outbox<P, R> {
                     Some(_) => self.thinned = self.thinned.wrapping_add(1),
                     None => {}
                 }
+            }
+            if let Some(before) = &mut self.before {
+                before.points = before.points.div_ceil(2);
             }
         }
         self.queue_point(point);
@@ -260,6 +291,9 @@ impl<const P: usize, const R: usize> Outbox<P, R> {
     fn link_lost(&mut self, now_us: u64) {
         self.at = 0;
         self.hello_due = true;
+        if let Some(before) = &mut self.before {
+            before.hello_due = true;
+        }
         self.retained.resend(now_us, 0);
     }
 
@@ -267,9 +301,12 @@ impl<const P: usize, const R: usize> Outbox<P, R> {
         if let Some(alarm) = self.retained.next_alarm() {
             return self.load(&alarm);
         }
-        if self.hello_due {
-            self.hello_due = false;
-            let hello = self.hello.clone();
+        let (hello, due) = match &mut self.before {
+            Some(before) => (&before.hello, &mut before.hello_due),
+            None => (&self.hello, &mut self.hello_due),
+        };
+        if core::mem::take(due) {
+            let hello = hello.clone();
             return self.load(&hello);
         }
         if let Some(reply) = self.job_reply.take() {
@@ -279,13 +316,7 @@ impl<const P: usize, const R: usize> Outbox<P, R> {
             return self.load_retained(&message);
         }
         if !self.points.is_empty() {
-            let mut batch = Points::default();
-            while !batch.points.is_full() {
-                match self.points.pop_front().map(|p| batch.points.push(p)) {
-                    Some(Ok(())) => {}
-                    _ => break,
-                }
-            }
+            let batch = self.next_points();
             return self.load(&batch);
         }
         if self.thinned != self.thinned_told {
@@ -304,6 +335,23 @@ impl<const P: usize, const R: usize> Outbox<P, R> {
             Some(heartbeat) => self.load(&heartbeat),
             None => false,
         }
+    }
+
+    /// The points that wait longest, of one run.
+    fn next_points(&mut self) -> Points {
+        let mut batch = Points::default();
+        let of_one_run = (self.before.as_ref()).map_or(usize::MAX, |before| before.points);
+        while batch.points.len() < of_one_run && !batch.points.is_full() {
+            match self.points.pop_front().map(|p| batch.points.push(p)) {
+                Some(Ok(())) => {}
+                _ => break,
+            }
+        }
+        if let Some(before) = &mut self.before {
+            before.points = before.points.saturating_sub(batch.points.len());
+        }
+        self.before.take_if(|before| before.points == 0);
+        batch
     }
 
     fn load_retained(&mut self, message: &Message) -> bool {

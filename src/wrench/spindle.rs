@@ -37,6 +37,11 @@ impl SpindleTorque {
         }
     }
 
+    /// Takes over the tare that another has made.
+    pub fn adopt_tare(&mut self, other: &Self) {
+        self.bias = other.bias;
+    }
+
     /// Adds a reading, the mean of so many samples, to the tare as long as the spindle has not moved; says whether it did not.
     pub fn tare(&mut self, angle_rad: f32, torque_nm: f32, samples: u8) -> bool {
         let start = *self.start_rad.get_or_insert(angle_rad);

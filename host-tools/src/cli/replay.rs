@@ -231,6 +231,7 @@ fn replay_one(input: &Input, common: &Common) -> Result<Run, CliError> {
     Ok(Run {
         name: input.run.clone(),
         job: Some(description.job.clone()),
+        invented: description.invented,
         outcome: replayed.outcome,
         skipped_rows: recording.skipped,
         notices,

@@ -186,6 +186,7 @@ fn shown(run: ReviewedRun) -> Run {
     Run {
         name: run.name,
         job: run.job,
+        invented: run.invented,
         outcome: run.logged.outcome,
         skipped_rows: 0,
         notices: Vec::new(),

@@ -17,6 +17,8 @@ pub struct Run {
     pub name: String,
     /// What was asked for, where it is known.
     pub job: Option<BoltJob>,
+    /// Whether its description says that the scenario is made up.
+    pub invented: bool,
     pub outcome: Outcome,
     pub skipped_rows: usize,
     pub notices: Vec<String>,
@@ -103,7 +105,7 @@ impl FileArgs {
 }
 
 fn page_run(run: &Run) -> PageRun {
-    let mut page = PageRun::new(&run.name, run.job.as_ref(), &run.outcome, false);
+    let mut page = PageRun::new(&run.name, run.job.as_ref(), &run.outcome, run.invented);
     page.about.clone_from(&run.about);
     page.missing.clone_from(&run.missing);
     page.summed_up = run.summed_up;

@@ -40,6 +40,8 @@ pub struct Description {
     pub arm: Option<ArmDescription>,
     /// The passes over the group: for a bolt alone, one.
     pub procedure: Procedure,
+    /// Whether the scenario is made up: whatever shows a run of it says so.
+    pub invented: bool,
     /// Sentences for the user on what was read differently from how it is written.
     pub notices: Vec<String>,
 }
@@ -144,6 +146,7 @@ fn check(
             job,
             arm,
             procedure,
+            invented: file.invented,
             notices,
         }),
         _ => {

@@ -28,6 +28,8 @@ pub enum PerJoint {
 pub struct File {
     pub schema: Spanned<i64>,
     pub name: Spanned<String>,
+    #[serde(default)]
+    pub invented: bool,
     pub bolt: Bolt,
     pub mating: Option<Mating>,
     pub joint: Option<Joint>,

@@ -24,12 +24,12 @@ pub struct Report {
     /// Torque that the bolt carried where it last turned, N·m; `None` where it is not observable
     /// or the bolt never turned.
     pub final_torque_nm: Option<f32>,
-    /// Standard uncertainty of the final torque (coverage factor 1), N·m.
-    pub final_torque_u_nm: f32,
+    /// Standard uncertainty of the final torque (coverage factor 1), N·m; `None` where that is.
+    pub final_torque_u_nm: Option<f32>,
     /// Bolt angle at the end, rad.
     pub final_angle_rad: f32,
-    /// Its standard uncertainty, rad.
-    pub final_angle_u_rad: f32,
+    /// Its standard uncertainty, rad; `None` where nobody told it.
+    pub final_angle_u_rad: Option<f32>,
     /// Bolt angle at the snug point, rad, if there is one.
     pub snug_angle_rad: Option<f32>,
     /// Its standard uncertainty, rad.
@@ -92,15 +92,16 @@ impl Report {
     /// The report of a run called `run`, of whose file `skipped_rows` were left out.
     pub fn new(run: &str, outcome: &Outcome, skipped_rows: usize) -> Self {
         let summary = &outcome.summary;
+        let final_torque_nm = outcome.final_torque_nm().map(finite);
         Self {
             schema_version: SCHEMA_VERSION,
             run: run.to_owned(),
             verdict: summary.verdict.name(),
             reasons: summary.reasons.iter().map(|r| reason_name(*r)).collect(),
-            final_torque_nm: outcome.final_torque_nm().map(finite),
-            final_torque_u_nm: finite(summary.final_torque_u_nm),
+            final_torque_nm,
+            final_torque_u_nm: final_torque_nm.map(|_| finite(summary.final_torque_u_nm)),
             final_angle_rad: finite(summary.final_angle_rad),
-            final_angle_u_rad: finite(summary.final_angle_u_rad),
+            final_angle_u_rad: Some(summary.final_angle_u_rad).filter(|u| u.is_finite()),
             snug_angle_rad: summary.snug.map(|snug| finite(snug.angle_rad)),
             snug_angle_u_rad: summary.snug.map(|snug| finite(snug.angle_u_rad)),
             snug_torque_nm: summary.snug.map(|snug| finite(snug.torque_nm)),

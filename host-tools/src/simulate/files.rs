@@ -188,6 +188,7 @@ pub fn description(name: &str, s: &Scenario, run: &SimulatedRun) -> String {
         "# Simulated run in an invented scenario.".to_owned(),
         "schema = 1".to_owned(),
         format!("name = {}", toml::Value::String(short)),
+        "invented = true".to_owned(),
         "\n[bolt]".to_owned(),
         format!("thread = \"M{}x{}\"", b.diameter_mm, b.pitch_mm),
         "\n[run]".to_owned(),

@@ -64,7 +64,9 @@ pub fn quantity_name(quantity: Quantity) -> &'static str {
 
 /// Torque of a finding, N·m; `None` where it must not be shown as a value.
 pub fn shown_torque_nm(finding: &Finding) -> Option<f32> {
-    (finding.kind != FindingKind::TorqueNotObservable).then_some(finding.torque_nm)
+    // Logs of earlier versions hold a number here.
+    let told = finding.kind != FindingKind::TorqueNotObservable && !finding.torque_nm.is_nan();
+    told.then_some(finding.torque_nm)
 }
 
 /// What was seen, what decided, and what bears it out.

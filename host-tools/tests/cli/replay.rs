@@ -239,6 +239,7 @@ fn a_report_and_curves_are_written_where_they_are_asked_for() {
     assert_eq!(bench.run(&arguments).status.code(), Some(0));
     let page = read(&bench.path("report.html"));
     assert!(page.contains("Replayed recordings") && page.contains("<b>accepted</b>"));
+    assert!(!page.contains("class=\"invented\">I"));
     assert!(!page.contains("{{") && !page.contains("id=\"signoff\""));
     let curve = read(&bench.path("curves/new/run.curve.csv"));
     let last: Vec<f64> = (curve.lines().last().unwrap().split(','))
@@ -292,6 +293,11 @@ fn a_log_is_reviewed_and_another_file_refused() {
     );
     let page = read(&bench.path("record.html"));
     assert!(page.contains("id=\"signoff\"") && page.contains("SHA-256"));
+    // As its description says; the other three runs came without one.
+    assert_eq!(
+        page.matches("<small>invented, simulated</small>").count(),
+        1
+    );
     assert!(bench.path("curves/flange-bolt-4-run-4.curve.csv").is_file());
 
     let output = bench.run(&["review", "--json", "demo/flange.wirelog"]);

@@ -42,9 +42,11 @@ const ALARM_KEYS: [&str; 17] = [
 ];
 /// Where a number may be missing: not observable, no snug, no arm to tell the advance, nothing to
 /// point at.
-const MAY_BE_NULL: [&str; 10] = [
+const MAY_BE_NULL: [&str; 12] = [
     "advance_ratio",
+    "final_angle_u_rad",
     "final_torque_nm",
+    "final_torque_u_nm",
     "joint",
     "likely",
     "relief",

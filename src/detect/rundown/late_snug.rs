@@ -5,8 +5,8 @@
 //! it stands, begins too late.
 
 use super::super::{Cause, Detection, FindingKind, Quantity};
-use super::Early;
 use super::not_started::stands;
+use super::{Early, SIGMA};
 
 /// Torque by which a joint shows, as a part of the target.
 const SHOWS_PART: f32 = 0.05;
@@ -19,13 +19,14 @@ pub fn overdue(run: &Early<'_>) -> Option<Detection> {
         return None;
     }
     let shows_nm = (rise.limit_nm - rise.level_nm).max(expected.part_of_target_nm(SHOWS_PART));
-    let due = latest + shows_nm / expected.least_rate_nm_per_rad;
+    let unsure = SIGMA * view.angle_u_rad;
+    let due = latest + unsure + shows_nm / expected.least_rate_nm_per_rad;
     (view.step.end_rad > due).then(|| late(run, view.step.end_rad, due))
 }
 
 /// Looks at a head that seated at `seat_rad`.
 pub fn seated(run: &Early<'_>, seat_rad: f32) -> Option<Detection> {
-    let latest = run.view.expected.latest_snug_rad?;
+    let latest = run.view.expected.latest_snug_rad? + SIGMA * run.view.angle_u_rad;
     (seat_rad > latest).then(|| late(run, seat_rad, latest))
 }
 

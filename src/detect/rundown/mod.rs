@@ -34,6 +34,10 @@ const TOE_PART: f32 = 0.15;
 /// A wrong locking feature never takes more than this part of the target.
 const LARGEST_FEATURE_PART: f32 = 0.5;
 
+/// Standard uncertainties by which a bolt angle must lie outside its window (JCGM 106, 8.3: guarded
+/// rejection; 2 stands for 95 % and more).
+const SIGMA: f32 = 2.0;
+
 /// The rundown as far as it has come.
 struct Early<'a> {
     view: &'a StepView<'a>,
@@ -70,6 +74,8 @@ pub struct Rundown {
     rise: Rise,
     history: History,
     blocked: Blocked,
+    /// Standard uncertainty of the bolt angle at the last step, rad.
+    angle_u_rad: f32,
     ended: bool,
     said: [Option<FindingKind>; 5],
 }
@@ -82,7 +88,7 @@ impl Rundown {
             view,
             rise,
             history: &self.history,
-            seat_from_rad: seat_from_rad(expected),
+            seat_from_rad: seat_from_rad(expected, view.angle_u_rad),
         };
         if let Some(ended) = ended {
             return (false_snug::look(&run, &ended), false);
@@ -127,10 +133,11 @@ impl Rundown {
     }
 }
 
-/// Bolt angle before which nothing but a fault makes the torque rise, rad.
-fn seat_from_rad(expected: &ExpectedRun) -> Option<f32> {
+/// Bolt angle before which surely nothing but a fault makes the torque rise, rad.
+fn seat_from_rad(expected: &ExpectedRun, angle_u_rad: f32) -> Option<f32> {
     let toe = expected.elastic_rad.map_or(0.0, |e| TOE_PART * e.middle());
-    expected.earliest_snug_rad.map(|e| e - toe)
+    let earliest = expected.earliest_snug_rad?;
+    Some(earliest - toe - SIGMA * angle_u_rad)
 }
 
 impl Detector for Rundown {
@@ -138,6 +145,7 @@ impl Detector for Rundown {
         if self.ended || view.expected.carried_nm.is_some() || !view.step.observable {
             return None;
         }
+        self.angle_u_rad = view.angle_u_rad;
         let ended = self.rise.add(view, &self.history);
         self.history.add(view.step);
         let (found, seated) = self.look(view, ended);
@@ -161,7 +169,7 @@ impl Detector for Rundown {
         if self.ended || view.expected.carried_nm.is_some() {
             return None;
         }
-        let seat = seat_from_rad(view.expected);
+        let seat = seat_from_rad(view.expected, self.angle_u_rad);
         let found = self.blocked.look(view, &self.rise, seat);
         self.ended |= found.is_some();
         found

@@ -74,6 +74,8 @@ pub(super) struct Source<const N: usize> {
     feed: f32,
     /// +1 or −1: from the spindle's angle to the driving direction.
     spindle_count: f32,
+    /// Its last angle in that direction, rad: where it stays while its reading is missing.
+    spindle_rad: Option<f32>,
     tare_s: f32,
     /// Whether tool and payload were held at the block before, and how long the last change is to
     /// be waited for, s.
@@ -122,6 +124,7 @@ impl<const N: usize> Source<N> {
             } else {
                 hand * feed
             },
+            spindle_rad: None,
             feed,
             tare_s: job.tare.duration_s,
             held: None,
@@ -139,6 +142,7 @@ impl<const N: usize> Source<N> {
         if let (Some(arm), Some(from)) = (self.arm.as_mut(), other.arm.as_ref()) {
             arm.wrench.adopt_tare(&from.wrench);
         }
+        self.spindle.adopt_tare(&other.spindle);
         self.tare_s = 0.0;
     }
 
@@ -191,11 +195,14 @@ impl<const N: usize> Source<N> {
             reading.tool_rad *= self.drive;
             reading.advance_m = reading.advance_m.map(|m| m * self.feed);
         }
-        if let (true, Some(spindle)) = (self.use_spindle, spindle) {
-            let SpindleReading {
-                angle_rad,
-                torque_nm,
-            } = spindle;
+        if !self.use_spindle {
+            return;
+        }
+        if let Some(SpindleReading {
+            angle_rad,
+            torque_nm,
+        }) = spindle
+        {
             reading.taring = reading.taring && self.spindle.tare(angle_rad, torque_nm, samples);
             if !reading.taring {
                 // Once it has turned, what follows is no tare, whatever the clock says.
@@ -206,8 +213,15 @@ impl<const N: usize> Source<N> {
                 ..self.spindle.axial_torque(torque_nm, samples)
             };
             reading.torque.value_nm *= self.drive;
-            reading.tool_rad += angle_rad * self.spindle_count;
+            self.spindle_rad = Some(angle_rad * self.spindle_count);
+        } else if self.spindle_rad.is_some() {
+            // What the arm reads meanwhile is another sensor's.
+            reading.torque = AxialTorque {
+                residual_ratio: reading.torque.residual_ratio,
+                ..Reading::NOTHING.torque
+            };
         }
+        reading.tool_rad += self.spindle_rad.unwrap_or(0.0);
     }
 
     /// What each joint said in the last block, base first; empty without an arm.

@@ -68,7 +68,8 @@ pub struct Seen {
     pub joints_disagree: bool,
     /// Whether the slope at the end leaves open that the bolt has yielded below its window.
     pub yield_in_doubt: bool,
-    /// Part of the run, by time or count, for which samples were missing or unusable.
+    /// Part of the run, by time or count, for which samples were missing or unusable; 1 where its end was
+    /// not seen.
     pub missing_part: f32,
 }
 

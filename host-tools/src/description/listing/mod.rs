@@ -74,6 +74,7 @@ impl Listing<'_> {
     fn bolt(&mut self, description: &Description) {
         let job = &description.job;
         self.add("name", job.name.as_str(), DEFAULT);
+        self.add("invented", description.invented.to_string(), DEFAULT);
         self.add("bolt.thread", job.fastener.thread.to_string(), DEFAULT);
         self.add(
             "bolt.pitch_mm",
