@@ -50,7 +50,7 @@ impl Spindle {
 
     /// A millisecond.
     fn feed(&mut self, torque_nm: f32) {
-        let noise_nm = if self.time_us % 2000 == 0 {
+        let noise_nm = if self.time_us.is_multiple_of(2000) {
             0.05
         } else {
             -0.05
