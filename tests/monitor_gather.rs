@@ -321,7 +321,7 @@ proptest! {
                 prop_assert!(update.torque_nm.is_finite() && update.angle_rad.is_finite());
                 prop_assert!(update.torque_u_nm >= 0.0 && update.time_us <= time_us);
                 stopped |= update.finding.is_some_and(|finding| finding.stops());
-                prop_assert!(!stopped || !update.permitted);
+                prop_assert!(!(stopped && update.permitted));
             }
         }
         let _ = (monitor.summary(), monitor.finish());

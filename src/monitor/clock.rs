@@ -70,10 +70,10 @@ impl Clock {
     /// Takes in a block of samples, the mean of whose times is `time_us`: time since the start and since
     /// the block before, s.
     pub fn step(&mut self, time_us: u64) -> (f32, f32) {
-        let start = self.start_us.unwrap_or(time_us);
-        let last_us = self.block_us.replace(time_us).unwrap_or(start);
+        let start_us = self.start_us.unwrap_or(time_us);
+        let last_us = self.block_us.replace(time_us).unwrap_or(start_us);
         (
-            seconds(time_us.saturating_sub(start)),
+            self.since_start_s(time_us),
             seconds(time_us.saturating_sub(last_us)),
         )
     }
