@@ -169,9 +169,26 @@ impl<const N: usize> JointWrench<N> {
         }
     }
 
-    /// Adds a sample known to be free of contact to the tare.
+    /// Adds a sample known to be free of contact to the tare. A joint that cannot be used is passed over;
+    /// one that never could be has a bias of any size.
     pub fn tare(&mut self, arm: &ArmModel<N>, reading: &ArmReading<'_, N>) {
         for i in 0..N {
+            let (noise, zero) = (arm.torque_noise_nm()[i], arm.torque_zero_u_nm()[i]);
+            let health = reading.health.joints()[i];
+            if health != JointHealth::Usable {
+                if health == JointHealth::Frozen {
+                    // It stood still before it was found to.
+                    self.tare[i] = BiasTare::default();
+                }
+                if self.tare[i].count() == 0 {
+                    let unknown = Bias {
+                        bias_variance_nm2: square(self.prior_moment_nm),
+                        ..Bias::default()
+                    };
+                    self.joints[i] = Channel::of_joint(&unknown, noise, zero);
+                }
+                continue;
+            }
             let friction_nm = reading.friction.torque_nm[i];
             let unexplained = reading.torque_nm[i]
                 - reading.pose.gravity_nm[i]
@@ -182,7 +199,6 @@ impl<const N: usize> JointWrench<N> {
                 reading.friction.variance_nm2[i],
                 reading.samples,
             );
-            let (noise, zero) = (arm.torque_noise_nm()[i], arm.torque_zero_u_nm()[i]);
             self.joints[i] = Channel::of_joint(&self.tare[i].result(), noise, zero);
         }
         self.gravity_at_tare_nm = reading.pose.gravity_nm;
