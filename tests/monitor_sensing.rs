@@ -106,6 +106,23 @@ fn a_tare_with_contact_in_it_is_not_believed() {
     }
 }
 
+/// Six joints tell six components of the load: whatever it is, and however narrow the stated prior, nothing
+/// is left to disagree about.
+#[test]
+fn six_joints_disagree_with_no_prior() {
+    let mut narrow = job(Direction::Tighten);
+    narrow.sensing.prior_moment_nm = Some(4.0);
+    narrow.sensing.prior_force_n = 20.0;
+    let mut rig = Rig::tared(&narrow);
+    rig.turn(30.0, |_| 1.5);
+    rig.turn(30.0, |travel| 1.5 + travel * 0.5);
+    assert!(
+        !rig.findings().contains(&"joints_disagree"),
+        "{:?}",
+        rig.findings()
+    );
+}
+
 /// Sweeps the arm through free air for 1.5 s.
 fn sweep(rig: &mut Rig) {
     for _ in 0..1500 {

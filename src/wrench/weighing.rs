@@ -242,9 +242,13 @@ impl<const N: usize> JointWrench<N> {
             *left /= variance;
             weighing.left_variance += with * *left;
         }
-        let redundant = channels.saturating_sub(6).max(1) as f32;
         weighing.posterior = *posterior;
-        weighing.residual_ratio = posterior.unexplained() / redundant;
+        let redundant = channels.saturating_sub(6);
+        weighing.residual_ratio = if redundant > 0 {
+            posterior.contradiction(&prior) / redundant as f32
+        } else {
+            0.0
+        };
     }
 }
 
