@@ -33,6 +33,8 @@ pub struct ArmPose<const N: usize> {
     pub gravity_nm: [f32; N],
     /// Centre of mass of each link that was asked for, m, base frame; 0 of the others.
     pub com_m: [[f32; 3]; N],
+    /// Whether tool and payload hang on it.
+    pub held: (bool, bool),
 }
 
 impl<const N: usize> ArmPose<N> {
@@ -45,6 +47,7 @@ impl<const N: usize> ArmPose<N> {
         jacobian: [[0.0; 6]; N],
         gravity_nm: [0.0; N],
         com_m: [[0.0; 3]; N],
+        held: (false, false),
     };
 }
 
@@ -109,6 +112,7 @@ impl<const N: usize> ArmModel<N> {
         };
 
         let tip = pose.tip;
+        pose.held = (tool_held, payload_held);
         let (mut held_kg, mut held_kg_m) = (0.0, [0.0; 3]);
         for (body, held) in [(self.tool(), tool_held), (&self.payload, payload_held)] {
             if held {
