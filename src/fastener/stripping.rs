@@ -3,10 +3,7 @@
 
 use super::Material;
 use super::thread::Thread;
-use crate::math::PI;
-
-/// 1/√3, half the width of a 60° flank per unit of height.
-const TAN_30: f32 = 0.577_350_27;
+use crate::math::{PI, TAN_30};
 
 /// Alexander's factor of the stronger of two threads, and of both where they are alike; from memory.
 const STRONG_SIDE: f32 = 0.897;
@@ -50,6 +47,7 @@ impl Thread {
             return None;
         }
         let area = |diameter_mm: f32, overlap_mm: f32| {
+            // Half the width of a 60° flank per unit of height.
             let width_mm = self.pitch_mm / 2.0 + TAN_30 * overlap_mm;
             PI * diameter_mm * width_mm * engagement_mm / self.pitch_mm
         };
