@@ -232,6 +232,21 @@ mod tests {
     }
 
     #[test]
+    fn the_angle_counts_from_where_the_line_meets_the_rundown() {
+        // 0.445 N·m a degree: 43.2 N·m, enough, after 95.3°. The torque leaves the rundown for good 5.9° after
+        // snug; counted from there the angle is too large only when the torque is there as well.
+        let little_too_soft =
+            |deg: f32| Turn::steady(RUNDOWN_NM + 0.445 * (deg - SNUG_DEG).max(0.0));
+        let said = turn(&mut OverAngle::new(&TORQUE), 456.0, little_too_soft);
+        assert_eq!(kinds(&said), [FindingKind::OverAngle]);
+        // 88.8° and the uncertainty of 1.1°, and what scatter leaves open of the origin.
+        let (detection, at_deg) = said[0];
+        assert!((449.5..451.5).contains(&at_deg), "{at_deg}");
+        let beyond_deg = (detection.value - detection.limit).to_degrees();
+        assert!((0.0..0.6).contains(&beyond_deg), "{beyond_deg}");
+    }
+
+    #[test]
     fn a_rise_that_clears_does_not_count() {
         // A burr half a turn before snug: the angle counts from the second rise.
         let burr = |deg: f32| {

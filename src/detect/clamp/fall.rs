@@ -72,6 +72,8 @@ pub(super) struct Fallen {
     /// Bolt angle since then, and since the fall first stood out, rad.
     pub forward_rad: f32,
     pub known_rad: f32,
+    /// Whether it goes on falling: a torque that drops once, and rises again from there, does not.
+    pub falls_on: bool,
     /// Part of the highest torque by which it falls now per radian.
     pub rate_per_rad: f32,
     /// Bolt angle for which nothing of it has been left, rad.
@@ -191,6 +193,7 @@ impl Fall {
             peak_rad: self.peak_rad,
             forward_rad,
             known_rad: step.angle_rad - known_from_rad,
+            falls_on: falling && now < 0.0,
             rate_per_rad: -now / self.peak_nm,
             nothing_rad: nothing_from_rad.map_or(0.0, |from| step.angle_rad - from),
         })
