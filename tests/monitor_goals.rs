@@ -178,7 +178,7 @@ fn only_the_end_of_a_run_tells_that_it_ended_too_low() {
 }
 
 /// A saw tooth of ±10 % twice a degree: the torque is read from the lower envelope, and the swing,
-/// wherever in it the truth lies, is its uncertainty (its width over √12, JCGM 100, 4.3.7).
+/// wherever in it the truth lies, is its uncertainty (JCGM 100, 4.3.7; about its lower end the width over √3).
 #[test]
 fn a_bolt_that_turns_in_jerks_is_summed_up_by_its_lower_envelope() {
     let goal = Goal::Torque {
@@ -201,7 +201,7 @@ fn a_bolt_that_turns_in_jerks_is_summed_up_by_its_lower_envelope() {
         (jerky.final_torque_nm / low_nm - 1.0).abs() < 0.04,
         "{jerky:?}"
     );
-    let swing_u_nm = 0.2 * end_nm / 12f32.sqrt();
+    let swing_u_nm = 0.2 * end_nm / 3f32.sqrt();
     assert!(
         (jerky.final_torque_u_nm / swing_u_nm - 1.0).abs() < 0.2,
         "{jerky:?}"
