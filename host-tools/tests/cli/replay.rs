@@ -1,6 +1,6 @@
 //! What `replay` says of recordings that it can use.
 
-use bolting_host::simulate::{Fault, simulate, write_run};
+use bolting_host::simulate::{Existing, Fault, simulate, write_run};
 use serde_json::Value;
 
 use crate::bench::{
@@ -49,7 +49,7 @@ fn a_stripping_run_of_the_arm_ends_with_1_and_shows_its_evidence() {
     let bench = Bench::new();
     let scenario = short(Fault::strip());
     let run = simulate(&scenario);
-    write_run(bench.0.path(), "strips", &scenario, &run).unwrap();
+    write_run(bench.0.path(), "strips", &scenario, &run, Existing::Keep).unwrap();
     // Its own description lies beside it.
     let output = bench.run(&["replay", "--json", "strips.csv"]);
     assert_eq!(output.status.code(), Some(1));
