@@ -218,7 +218,7 @@ fn a_run_whose_introduction_was_lost_has_no_job_and_keeps_its_place() {
     assert!(lost.about.join("; ").contains("controller boot 0000BEE5"));
     // The start of the run, from alarm and evidence.
     let outcome = &lost.logged.outcome;
-    assert_eq!(outcome.time_s(&outcome.findings[0]), 0.4);
+    assert!((outcome.time_s(&outcome.findings[0]) - 0.4).abs() < 1e-9);
     assert!(told.runs[0].is_whole() && told.runs[2].is_whole());
 }
 

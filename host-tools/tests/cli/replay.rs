@@ -325,7 +325,10 @@ fn a_log_is_reviewed_and_another_file_refused() {
     let before = std::fs::read(bench.path("demo/flange.wirelog")).unwrap();
     let (code, _, talk) = said(&bench.run(&["review", "--html", "demo/flange.wirelog", "run.csv"]));
     assert_eq!(code, Some(2));
-    assert!(talk.contains("not written over a recording"), "{talk}");
+    assert!(
+        talk.contains("written over what is named like a recording"),
+        "{talk}"
+    );
     assert_eq!(
         std::fs::read(bench.path("demo/flange.wirelog")).unwrap(),
         before
