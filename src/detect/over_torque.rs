@@ -38,7 +38,9 @@ impl Detector for OverTorque {
         };
         let mean_nm = view.window.mean_torque_nm(MEAN_STEPS);
         let limit = most_nm(view.expected, rest)? + SIGMA * step.torque_u_nm();
-        if !(mean_nm > limit) {
+        // A bolt that turns forward resists: as much torque the other way is a sign gone wrong, and the
+        // bolt is wrung off under a reading that never reaches its target.
+        if !(mean_nm.abs() > limit) {
             return None;
         }
         Some(self.found(mean_nm, limit))
@@ -109,6 +111,15 @@ mod tests {
             Turn::steady(sound(deg).min(52.9))
         });
         assert_eq!(held, []);
+    }
+
+    #[test]
+    fn as_much_torque_the_wrong_way_is_too_much() {
+        let said = turn(&mut OverTorque::default(), 420.0, |deg| {
+            Turn::steady(-sound(deg))
+        });
+        assert_eq!(kinds(&said), [FindingKind::OverTorque]);
+        assert!((412.5..413.5).contains(&said[0].1), "{}", said[0].1);
     }
 
     #[test]

@@ -38,6 +38,8 @@ pub struct Description {
     pub job: BoltJob,
     /// The arm, with the tool and payload it holds; `None` for a spindle that is read alone.
     pub arm: Option<ArmDescription>,
+    /// The file that the arm was read from.
+    pub arm_file: Option<PathBuf>,
     /// The passes over the group: for a bolt alone, one.
     pub procedure: Procedure,
     /// Whether the scenario is made up: whatever shows a run of it says so.
@@ -147,6 +149,9 @@ fn check(
             arm,
             procedure,
             invented: file.invented,
+            arm_file: (file.arm.as_ref()).map(|arm| {
+                urdf.map_or_else(|| path.with_file_name(arm.urdf.get_ref()), Path::to_owned)
+            }),
             notices,
         }),
         _ => {

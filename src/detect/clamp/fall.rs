@@ -235,6 +235,7 @@ impl Fall {
             peak_rad: self.peak_rad,
             forward_rad,
             known_rad: step.angle_rad - known_from_rad,
+            // No go rose above the one before.
             falls_on: true,
             // From go to go: within one, what rest adds falls as well.
             rate_per_rad: by_nm / (self.peak_nm * forward_rad),

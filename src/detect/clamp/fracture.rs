@@ -2,7 +2,7 @@
 //!
 //! What the bolt, the joint and the drive have stored breaks it off: the torque goes within 5° to 20°
 //! to what turns under the head. A thread that shears loses 20 % to 30 % over 5° to 30°, and keeps 10 %
-//! to 60 % of the peak (a practitioner's list of signatures, common practice, no source). So a
+//! to 60 % of the peak (common practice, no source). So a
 //! fracture loses 5 % a degree and more, a thread 6 % and less; a sound bolt breaks only after it has
 //! yielded, which decides between them. Where both begin alike the name waits, but not for long: either
 //! is to be stopped.
