@@ -144,7 +144,7 @@ impl Alarm {
             likely: finding.likely.map(cause),
             runner_up: finding.runner_up.map(cause),
             seen: seen(finding),
-            next_step: next_step(finding.kind),
+            next_step: next_step(finding),
         }
     }
 }

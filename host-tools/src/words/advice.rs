@@ -20,8 +20,15 @@ pub fn advice(finding: &Finding) -> String {
         (None, Some(other)) => format!("could also be {}; ", cause(other)),
         (None, None) => String::new(),
     };
-    // The torque of a head that has come off is that of a bolt that came loose.
-    let step = match (finding.kind, finding.runner_up) {
+    format!(
+        "{causes}usual next step: {} ({DEFERENCE})",
+        next_step(finding)
+    )
+}
+
+/// Usual next step. The torque of a head that has come off is that of a bolt that came loose.
+pub fn next_step(finding: &Finding) -> &'static str {
+    match (finding.kind, finding.runner_up) {
         (FindingKind::Breakaway, Some(Cause::BrokenBolt)) => {
             "go on, and see that the bolt comes out as it turns: a head that does not has broken off; \
              compare with the recorded tightening torque"
@@ -29,9 +36,8 @@ pub fn advice(finding: &Finding) -> String {
         (FindingKind::ThreadFree, Some(Cause::BrokenBolt)) => {
             "hold the bolt in the socket before moving away, and look whether all of it is there"
         }
-        (kind, _) => next_step(kind),
-    };
-    format!("{causes}usual next step: {step} ({DEFERENCE})")
+        (kind, _) => usual_step(kind),
+    }
 }
 
 /// A cause in plain words, with its article.
@@ -61,8 +67,8 @@ pub fn cause(cause: Cause) -> &'static str {
     }
 }
 
-/// Usual next step.
-pub fn next_step(kind: FindingKind) -> &'static str {
+/// Usual next step on a kind of finding.
+pub fn usual_step(kind: FindingKind) -> &'static str {
     match kind {
         FindingKind::CrossThread => {
             "stop, turn back until the thread lets go, look at the thread start and begin anew at low torque"

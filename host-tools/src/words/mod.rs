@@ -32,7 +32,7 @@ mod tests {
         for kind in kinds() {
             assert!(!finding_label(kind).contains('_'), "{kind:?}");
             assert!(
-                !next_step(kind).contains("look at the curve before"),
+                !advice::usual_step(kind).contains("look at the curve before"),
                 "{kind:?}"
             );
         }
@@ -87,5 +87,15 @@ mod tests {
         let advice = advice(&finding);
         assert!(advice.starts_with("most likely a thread shearing, could also be a bolt yielding"));
         assert!(advice.contains("do not retorque") && advice.ends_with(&format!("({DEFERENCE})")));
+        let loose = |runner_up| Finding {
+            kind: FindingKind::Breakaway,
+            likely: None,
+            runner_up,
+            ..finding
+        };
+        let in_doubt = super::advice(&loose(Some(Cause::BrokenBolt)));
+        assert!(in_doubt.starts_with("could also be a broken bolt; "));
+        assert!(in_doubt.contains("see that the bolt comes out"));
+        assert!(super::advice(&loose(None)).starts_with("usual next step: go on; compare"));
     }
 }
