@@ -393,10 +393,10 @@ proptest! {
     ) {
         let frame = Frame { proto: 1, kind, seq: 0, payload: &payload };
         if let Ok(message) = ToController::decode(&frame) {
-            prop_assert!((64..=69).contains(&kind), "{:?}", message);
+            prop_assert!((64..=70).contains(&kind), "{:?}", message);
         }
         if let Ok(message) = FromController::decode(&frame) {
-            prop_assert!((1..=10).contains(&kind), "{:?}", message);
+            prop_assert!((1..=14).contains(&kind), "{:?}", message);
         }
     }
 }
