@@ -161,7 +161,14 @@ fn line(value: &impl Serialize) -> Result<String, CliError> {
 fn json(run: &ReviewedRun, log: String) -> LoggedReport<'_> {
     let hello = &run.logged.hello;
     LoggedReport {
-        report: Report::new(&run.name, &run.logged.outcome, 0),
+        report: {
+            let report = Report::new(&run.name, &run.logged.outcome, 0, run.invented);
+            if run.logged.summed_up {
+                report
+            } else {
+                report.never_summed_up()
+            }
+        },
         log,
         boot_id: hello.boot_id,
         run_number: hello.run,

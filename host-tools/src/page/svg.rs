@@ -150,7 +150,7 @@ impl Scale {
             flags.push((s.value, run.snug_torque_nm, INK, text));
         }
         for f in &run.findings {
-            let text = format!("{} at {}°", escape(&f.label), number(f.angle_deg, 1));
+            let text = format!("{} at {}°", f.label, number(f.angle_deg, 1));
             flags.push((f.angle_deg, f.torque_nm.unwrap_or(0.0), ALARM, text));
         }
         flags.retain(|(angle, torque, ..)| angle.is_finite() && torque.is_finite());
@@ -249,7 +249,8 @@ pub fn label(out: &mut String, x: f64, y: f64, anchor: &str, colour: &str, text:
     write(
         out,
         format_args!(
-            "<text x=\"{x:.1}\" y=\"{y:.1}\" text-anchor=\"{anchor}\" fill=\"{colour}\">{text}</text>\n"
+            "<text x=\"{x:.1}\" y=\"{y:.1}\" text-anchor=\"{anchor}\" fill=\"{colour}\">{}</text>\n",
+            escape(text)
         ),
     );
 }
