@@ -51,6 +51,7 @@ fn the_example_is_read_in_the_units_of_the_core() {
     let Description {
         job,
         arm,
+        limits_rad,
         procedure,
         notices,
         invented,
@@ -88,6 +89,8 @@ fn the_example_is_read_in_the_units_of_the_core() {
 
     let arm = arm.unwrap();
     assert!(ArmModel::<7>::try_new(&arm).is_ok());
+    // Those of the URDF.
+    assert_eq!((limits_rad.len(), limits_rad[0]), (7, Some([-2.9, 2.9])));
     assert_eq!((arm.tool.mass_kg, arm.tool.com_m), (1.2, [0.0, 0.0, 0.08]));
     assert_eq!(arm.mass_u, 0.02);
     for joint in &arm.joints {

@@ -25,7 +25,7 @@ pub fn slow<const N: usize>(samples: &[JointSample<N>]) -> Option<String> {
     let step_s = steps_us[steps_us.len() / 2] as f64 * 1e-6;
     (step_s >= SLOW_S).then(|| {
         format!(
-            "the rows are {step_s:.3} s apart: is time_s in milliseconds? it is in seconds, and 100 to 4,000 rows a second are expected"
+            "the rows are {step_s:.3} s apart: is time_s in milliseconds or microseconds? it is in seconds, and 100 to 4,000 rows a second are expected"
         )
     })
 }
