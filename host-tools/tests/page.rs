@@ -168,10 +168,7 @@ fn every_run_and_alarm_stands_as_text() {
         table.matches("At 1850.0°: torque fell 2.30 N·m.").count(),
         20
     );
-    assert_eq!(
-        table.matches("<b>stripping, permit withdrawn</b>").count(),
-        20
-    );
+    assert_eq!(table.matches("<b>stripping, stops</b>").count(), 20);
     assert!(table.contains("48.25 ± 1.00"), "expanded, k = 2");
     assert!(table.contains("1800.0 ± 2.0"));
     assert!(body.contains("2 rows were left out") && body.contains("not a safety function"));
