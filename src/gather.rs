@@ -4,7 +4,7 @@
 //! So samples that come faster are gathered into blocks. The mean of the positions and that of the
 //! torques both belong to the mean of the times, exact to the first order, so neither lags behind the
 //! other; white noise falls by the root of the number. A block is of one kind: it ends where a switch
-//! changes, where a reading comes or goes, and where a spindle turns fast. One sample alone is a block of
+//! changes, where a reading comes or goes, where a spindle turns fast, and at a gap. One sample alone is a block of
 //! itself, to the last bit.
 //!
 //! Bounded: a loop over the joints with each sample.
@@ -16,6 +16,9 @@ pub const BLOCK_S: f32 = 1e-3;
 /// Most samples of a block: at a quarter of a million a second it covers a millisecond.
 pub const MOST: u8 = 250;
 
+/// Longest time from a block's first sample to its last, µs: with a gap between them it may be twice what
+/// it is meant to cover.
+const LONGEST_US: u64 = 2000;
 /// Most that a spindle may turn within a block, rad (an eighth of a degree, a quarter of an angle step).
 const SPINDLE_RAD: f32 = 0.0022;
 
@@ -84,13 +87,14 @@ impl<const N: usize> Gather<N> {
         self.size
     }
 
-    /// Whether the sample is of the same kind as those gathered, so that it may be added to them.
+    /// Whether the sample is of the same kind as those gathered and near them, so that it may be added.
     pub fn takes(&self, sample: &JointSample<N>) -> bool {
         let turns_fast = match (&self.mean.spindle, &sample.spindle) {
             (Some(mean), Some(new)) => !((new.angle_rad - mean.angle_rad).abs() <= SPINDLE_RAD),
             _ => false,
         };
-        self.is_empty() || (self.kind == kind(sample) && !turns_fast)
+        let since_us = sample.time_us.saturating_sub(self.mean.time_us);
+        self.is_empty() || (self.kind == kind(sample) && since_us <= LONGEST_US && !turns_fast)
     }
 
     /// Begins a block that is to hold `size` samples with a usable one.
@@ -294,6 +298,13 @@ mod tests {
             moment_nm: [0.0; 3],
         });
         assert!(!gather.takes(&JointSample { wrist, ..first }));
+    }
+
+    #[test]
+    fn a_gap_ends_a_block() {
+        let gather = gathered(&[sample(700, 0.1, 1.0), sample(950, 0.1, 1.0)]);
+        assert!(gather.takes(&sample(2700, 0.1, 1.0)));
+        assert!(!gather.takes(&sample(2701, 0.1, 1.0)));
     }
 
     #[test]

@@ -19,6 +19,7 @@
 //! 1. **What was read.** A [`JointSample`](sample::JointSample) is all that ever enters: positions,
 //!    torques and, where there are such, velocities, a wrist sensor, a spindle, and the
 //!    [`Context`](sample::Context) of switches and loads. Time comes with it.
+//!    Samples that come faster than the bolt does anything are [gathered](gather) first.
 //! 2. **Where the socket is.** [`arm`] turns positions into a pose and a Jacobian, and says what
 //!    gravity and joint friction explain of the torques.
 //! 3. **What acts at the socket.** [`wrench`] weighs what remains by how well each joint is known, and
@@ -37,8 +38,8 @@
 //!    by legal transitions only.
 //! 9. **Was it got.** [`procedure`] knows what this bolt in this pass was meant to get, and gives the
 //!    [`Verdict`](procedure::Verdict): accepted, rejected with reasons, or not assessable.
-//! 10. **One sample at a time.** [`monitor`] drives all of these. An [`Update`](monitor::Update) says
-//!     what one sample changed; the [`RunSummary`](procedure::RunSummary) is the answer for the run.
+//! 10. **One block of samples at a time.** [`monitor`] drives all of these. An [`Update`](monitor::Update)
+//!     says what one block changed, up to 1.5 kHz that is one sample; the [`RunSummary`](procedure::RunSummary) is the answer for the run.
 //! 11. **What is felt.** [`cue`] makes of it a small, bounded signal for the operator's hand.
 //! 12. **What is said.** [`wire`] frames, checks and numbers messages, keeps findings until they are
 //!     acknowledged, and reads the [`Plan`](wire::Plan) that the host sends.

@@ -12,6 +12,8 @@ pub type Mat3 = [[f32; 3]; 3];
 
 /// π as f32.
 pub const PI: f32 = core::f32::consts::PI;
+/// tan 30° = 1/√3.
+pub const TAN_30: f32 = 0.577_350_27;
 /// 2π as f32: one turn in rad.
 pub const TAU: f32 = core::f32::consts::TAU;
 

@@ -5,8 +5,8 @@ mod rig;
 use bolting_monitor::detect::FindingKind;
 use bolting_monitor::monitor::Monitor;
 use bolting_monitor::phase::Phase;
-use bolting_monitor::procedure::{Direction, Mode};
-use bolting_monitor::sample::{Context, JointSample, SpindleReading};
+use bolting_monitor::procedure::{AxisLine, Direction, Mode};
+use bolting_monitor::sample::{Context, JointSample, SpindleReading, WristReading};
 use proptest::prelude::*;
 
 use rig::{BoltMonitor, N, Rig, arm, job};
@@ -242,4 +242,53 @@ fn no_switch_is_a_finding() {
     }
     assert!(!rig.findings().contains(&FindingKind::JointsDisagree.name()));
     assert_eq!(rig.findings(), [""; 0]);
+}
+
+/// Tool and payload on a wrist sensor, before a horizontal axis, without contact: taking the payload is no
+/// torque on the bolt, and letting go of the tool none either.
+#[test]
+fn what_hangs_on_a_wrist_sensor_is_no_torque_on_the_bolt() {
+    let mut carrier = arm();
+    carrier.joints.clear();
+    let mut across = job(Direction::Tighten);
+    across.mode = Mode::PoweredSpindle;
+    across.bolt_axis = Some(AxisLine {
+        point_m: [0.0; 3],
+        direction: [1.0, 0.0, 0.0],
+    });
+    let reading = |held: [bool; 2]| {
+        let mut read = WristReading {
+            force_n: [0.0; 3],
+            moment_nm: [0.0; 3],
+        };
+        for (body, held) in [carrier.tool, carrier.payload].iter().zip(held) {
+            if held {
+                let weight_n = body.mass_kg * 9.81;
+                read.force_n[2] += weight_n;
+                read.moment_nm[0] += body.com_m[1] * weight_n;
+                read.moment_nm[1] -= body.com_m[0] * weight_n;
+            }
+        }
+        read
+    };
+    for held in [[true, true], [false, false]] {
+        let mut monitor = Monitor::<0, 64>::try_new(&across, Some(&carrier)).expect("sound");
+        let updates: Vec<_> = (0..2000)
+            .map(|i| {
+                let held = if i < 1000 { [true, false] } else { held };
+                let mut sample = JointSample::<0>::new(1000 * i, [], []);
+                sample.wrist = Some(reading(held));
+                sample.context.tool_held = held[0];
+                sample.context.payload_held = held[1];
+                monitor.update(&sample)
+            })
+            .collect();
+        assert!(updates[900].torque_nm.abs() < 0.01, "{:?}", updates[900]);
+        let after = updates[1999];
+        assert!(
+            after.torque_nm.abs() < 0.01,
+            "{held:?}: {}",
+            after.torque_nm
+        );
+    }
 }

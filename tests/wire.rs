@@ -6,9 +6,9 @@ use bolting_monitor::detect::FindingKind;
 use bolting_monitor::procedure::Reason;
 use bolting_monitor::wire::{
     Ack, Alarm, Cycle, Decoder, EncodeError, Evidence, Finish, Frame, FromController, Heartbeat,
-    Hello, JobAssembler, JobChunk, JobError, JobReply, JobStatus, MAX_CONTENT, MAX_WIRE,
-    MessageError, Payload, Point, Points, Sample, SnugAngle, SnugSeen, Start, Summary, Thinned,
-    ToController, encode, encode_raw, job_chunks,
+    Hello, JobAssembler, JobChunk, JobReply, JobStatus, MAX_CONTENT, MAX_WIRE, MessageError,
+    Payload, Point, Points, Sample, SnugAngle, SnugSeen, Start, Summary, Thinned, ToController,
+    TransferError, encode, encode_raw, job_chunks,
 };
 use common::{finding, sample, summary};
 use heapless::Vec as FixedVec;
@@ -335,12 +335,12 @@ fn a_job_arrives_whole_or_not_at_all() {
         .iter()
         .map(|c| assembler.offer(c).map(|job| job.is_some()))
         .collect();
-    assert_eq!(all, [Ok(false), Ok(false), Err(JobError::Damaged)]);
+    assert_eq!(all, [Ok(false), Ok(false), Err(TransferError::Damaged)]);
     let mut small = JobAssembler::<200>::new();
     small.offer(&chunks[0]).expect("fits");
     assert_eq!(
         small.offer(&chunks[1]),
-        Err(JobError::TooLarge {
+        Err(TransferError::TooLarge {
             total: 500,
             room: 200
         })

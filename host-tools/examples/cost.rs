@@ -130,7 +130,6 @@ fn run() -> Result<()> {
     };
     let jobs: Vec<(&Core, usize, u32)> = CORES
         .iter()
-        .filter(|core| std::env::var("DEV_ONLY").is_err() || core.runs == 3)
         .flat_map(|core| [(core, 7), (core, 6)])
         .flat_map(|(core, joints)| core.rates_hz.iter().map(move |rate| (core, joints, *rate)))
         .collect();

@@ -18,12 +18,21 @@ use crate::description::{Description, DescriptionError};
 use crate::emulator::EmulatorError;
 use crate::replay::Outcome;
 use crate::samples::{BadRows, Recording, SamplesError};
-use crate::simulate::{JOINTS, WriteError, simulate, write_run};
+use crate::simulate::{Existing, JOINTS, WriteError, simulate, write_run};
 use crate::store::{Content, RawLog, RawWriter, Record, StoreError, decode};
+use crate::whole_file;
 
 use controller::Controller;
 
 const LOG: &str = "flange.wirelog";
+/// Tells a folder that the demo made from one that holds something real.
+const MARKER: &str = "made-by-demo.txt";
+const MARKER_TEXT: &str =
+    "bolting-host demo made this folder. Its files are invented, and the next demo replaces them:
+keep nothing of your own here.
+";
+/// How the first record of the demo's own log begins.
+const SOURCE: &str = "demo, ";
 const CAUTION: &str =
     "Caution: an aid for the operator, not a safety function. It does not replace a
 calibrated verification of the bolt. Local codes and licensed practice decide.";
@@ -36,7 +45,7 @@ its log tells of fewer runs than were made. 5: a file could not be written.";
 #[derive(clap::Args, Clone, Debug)]
 #[command(after_help = EXIT_CODES)]
 pub struct DemoArgs {
-    /// Folder for the files; made if it is not there
+    /// Folder for the files: a new or empty one, or that of an earlier demo
     #[arg(long, value_name = "DIR", default_value = "out/demo")]
     pub out: PathBuf,
     /// Seed of every random draw
@@ -79,6 +88,14 @@ pub enum DemoError {
         /// What the system says.
         error: io::Error,
     },
+    /// The folder holds something, and no demo made it.
+    #[error(
+        "{0}: holds files, and no demo made this folder: give --out an empty folder or a new one"
+    )]
+    NotOurs(PathBuf),
+    /// A log of that name is there that no demo made.
+    #[error("{0}: is no log of a demo, so it is kept: take it away, or give --out another folder")]
+    OtherLog(PathBuf),
     /// Standard output could not be written to.
     #[error("cannot write to standard output: {0}")]
     Output(io::Error),
@@ -115,6 +132,7 @@ struct Shown {
 /// # Errors
 /// [`DemoError`]. That there is no emulator is no error: the monitor then runs in this process.
 pub fn run(args: &DemoArgs) -> Result<(), DemoError> {
+    claim(&args.out)?;
     let bolts = bolts::four(args.seed)
         .into_iter()
         .map(|bolt| prepare(&args.out, bolt))
@@ -136,7 +154,7 @@ pub fn run(args: &DemoArgs) -> Result<(), DemoError> {
         let (report, picture) = page::render(&shown, &controller.how());
         let put = |name: &str, content: &str| {
             let path = args.out.join(name);
-            fs::write(&path, content).map_err(|error| DemoError::File {
+            whole_file::write(&path, content.as_bytes()).map_err(|error| DemoError::File {
                 path: path.clone(),
                 error,
             })?;
@@ -156,11 +174,51 @@ pub fn run(args: &DemoArgs) -> Result<(), DemoError> {
     }
 }
 
+/// Makes the folder, or makes sure that what is in it may be replaced.
+fn claim(out: &Path) -> Result<(), DemoError> {
+    let fail = |path: &Path, error| DemoError::File {
+        path: path.to_owned(),
+        error,
+    };
+    fs::create_dir_all(out).map_err(|error| fail(out, error))?;
+    let marker = out.join(MARKER);
+    if fs::read_to_string(&marker).is_ok_and(|text| text == MARKER_TEXT) {
+        return match is_ours(&out.join(LOG)) {
+            true => Ok(()),
+            false => Err(DemoError::OtherLog(out.join(LOG))),
+        };
+    }
+    let mut found = fs::read_dir(out).map_err(|error| fail(out, error))?;
+    if found.next().is_some() {
+        return Err(DemoError::NotOurs(out.to_owned()));
+    }
+    whole_file::write(&marker, MARKER_TEXT.as_bytes()).map_err(|error| fail(&marker, error))
+}
+
+/// Whether this is the log of a demo, a log in which nothing is recorded, or not there at all.
+fn is_ours(log: &Path) -> bool {
+    match RawLog::open(log).map(|mut log| log.next()) {
+        Ok(None) => true,
+        Ok(Some(Ok(first))) => {
+            matches!(first.content, Content::Connected(source) if source.starts_with(SOURCE))
+        }
+        Ok(Some(Err(_))) => false,
+        Err(StoreError::Io { error, .. }) => error.kind() == io::ErrorKind::NotFound,
+        Err(_) => false,
+    }
+}
+
 /// Simulates a bolt, writes its files, and reads them as a user's would be read: a replay of the
 /// files gives what the demo shows.
 fn prepare(out: &Path, bolt: bolts::Bolt) -> Result<Prepared, DemoError> {
     let simulated = simulate(&bolt.scenario);
-    write_run(out, bolt.name, &bolt.scenario, &simulated)?;
+    write_run(
+        out,
+        bolt.name,
+        &bolt.scenario,
+        &simulated,
+        Existing::Replace,
+    )?;
     let recording = Recording::load(&out.join(format!("{}.csv", bolt.name)), BadRows::Refuse)?;
     eprintln!("{}: {} samples simulated", bolt.name, recording.len());
     Ok(Prepared {
@@ -176,7 +234,7 @@ fn prepare(out: &Path, bolt: bolts::Bolt) -> Result<Prepared, DemoError> {
 }
 
 fn record(bolts: &[Prepared], controller: &mut Controller, path: &Path) -> Result<(), DemoError> {
-    // Only ever the log of an earlier demo.
+    // Only ever the log of an earlier demo: see `claim`.
     match fs::remove_file(path) {
         Err(error) if error.kind() != io::ErrorKind::NotFound => {
             return Err(DemoError::File {
@@ -193,7 +251,7 @@ fn record(bolts: &[Prepared], controller: &mut Controller, path: &Path) -> Resul
             content,
         })
     };
-    keep(Content::Connected(format!("demo, {}", controller.how())))?;
+    keep(Content::Connected(format!("{SOURCE}{}", controller.how())))?;
     for bolt in bolts {
         let bytes = controller.run(&bolt.description, &bolt.samples)?;
         eprintln!("{}: {} bytes received", bolt.name, bytes.len());

@@ -15,4 +15,5 @@ pub mod samples;
 pub mod simulate;
 pub mod store;
 pub mod urdf;
+pub mod whole_file;
 pub mod words;

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::RecvTimeoutError;
-use std::time::{Duration, SystemTime};
+use std::time::{Duration, Instant, SystemTime};
 
 use bolting_monitor::wire::{Ack, Decoder, FromController, LinkCounts};
 
@@ -93,6 +93,7 @@ pub fn record(args: &RecordArgs, stop: &AtomicBool) -> Result<Totals, RecordErro
     let mut sequence = Sequence::default();
     let mut totals = Totals::default();
     let mut up = false;
+    let mut quiet = Quiet::default();
     loop {
         if stop.load(Ordering::Relaxed) {
             link.stop();
@@ -102,17 +103,28 @@ pub fn record(args: &RecordArgs, stop: &AtomicBool) -> Result<Totals, RecordErro
             Err(RecvTimeoutError::Disconnected) => break,
             // Twice the reader's own pause has passed: it has nothing more.
             Err(RecvTimeoutError::Timeout) if stop.load(Ordering::Relaxed) => break,
-            Err(RecvTimeoutError::Timeout) => continue,
+            Err(RecvTimeoutError::Timeout) => {
+                if let Some(silent) = quiet.due(Instant::now()) {
+                    let s = silent.as_secs();
+                    eprintln!(
+                        "{}: up, but nothing has come for {s} s. Between runs a controller may be silent; in a run look at plug, speed and controller",
+                        args.from
+                    );
+                }
+                continue;
+            }
         };
         let at = event.at;
         let mut keep = |content| log.append(&Record { at, content });
         match event.what {
             What::Connected => {
                 up = true;
+                quiet.begin(Instant::now());
                 eprintln!("connected to {}", args.from);
                 keep(Content::Connected(args.from.to_string()))?;
             }
             What::Lost(reason) => {
+                quiet = Quiet::default();
                 totals.breaks += u32::from(std::mem::take(&mut up));
                 eprintln!("{}: {reason}; waiting for it", args.from);
                 keep(Content::Lost(reason))?;
@@ -120,6 +132,7 @@ pub fn record(args: &RecordArgs, stop: &AtomicBool) -> Result<Totals, RecordErro
             What::Ended => break,
             What::Bytes(bytes) => {
                 totals.bytes += bytes.len() as u64;
+                quiet.begin(Instant::now());
                 keep(Content::Received(bytes.clone()))?;
                 let acks = read_acks(&mut decoder, &mut acknowledger, &bytes);
                 if args.ack && !acks.is_empty() {
@@ -133,6 +146,33 @@ pub fn record(args: &RecordArgs, stop: &AtomicBool) -> Result<Totals, RecordErro
     log.sync()?;
     totals.frames = decoder.counts();
     Ok(totals)
+}
+
+/// After how long without a byte somebody is told: ten times the interval of a controller's sign of
+/// life in a run.
+const SILENCE: Duration = Duration::from_secs(10);
+
+/// A link that is up and says nothing.
+#[derive(Default)]
+struct Quiet {
+    /// Since when, and that nobody was told yet.
+    since: Option<Instant>,
+}
+
+impl Quiet {
+    /// Something came.
+    fn begin(&mut self, now: Instant) {
+        self.since = Some(now);
+    }
+
+    /// How long it has been silent; once in each silence.
+    fn due(&mut self, now: Instant) -> Option<Duration> {
+        let silent = now.saturating_duration_since(self.since?);
+        (silent >= SILENCE).then(|| {
+            self.since = None;
+            silent
+        })
+    }
 }
 
 fn read_acks(decoder: &mut Decoder, acknowledger: &mut Acknowledger, bytes: &[u8]) -> Vec<Ack> {
@@ -169,4 +209,23 @@ fn send(
         }
     }
     Ok(sent)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_silence_is_told_once_and_again_after_the_next_byte() {
+        let start = Instant::now();
+        let at = |s| start + Duration::from_secs(s);
+        let mut quiet = Quiet::default();
+        assert_eq!(quiet.due(at(100)), None, "no link, no silence");
+        quiet.begin(at(100));
+        let told: Vec<_> = (100..130).filter_map(|s| quiet.due(at(s))).collect();
+        assert_eq!(told, [SILENCE]);
+        quiet.begin(at(130));
+        assert_eq!(quiet.due(at(139)), None);
+        assert_eq!(quiet.due(at(141)), Some(Duration::from_secs(11)));
+    }
 }

@@ -1,20 +1,18 @@
 //! A recorded log, read back: what a controller said of each run, what of it is missing, and where the
 //! record comes from.
 
-use std::fs;
-use std::path::{Path, PathBuf};
-use std::time::SystemTime;
+use std::path::Path;
+use std::time::{SystemTime, UNIX_EPOCH};
 
 use bolting_monitor::detect::{Cause, Quantity};
 use bolting_monitor::procedure::BoltJob;
 use bolting_monitor::wire::{Alarm, Evidence, Plan};
 use humantime::format_rfc3339_seconds;
-use sha2::{Digest, Sha256};
 
 use crate::description::Description;
 use crate::replay::CurvePoint;
-use crate::store::{LoggedRun, RawLog, Said, StoreError, View, decode};
-use crate::words::{cause, finding_label, quantity_name};
+use crate::store::{LoggedRun, RawLog, Said, StoreError, Torn, View, decode};
+use crate::words::{cause, finding_label, quantity_name, torque_words};
 
 /// What a log tells.
 #[derive(Clone, Debug)]
@@ -66,14 +64,14 @@ pub fn review(path: &Path, descriptions: &[Described<'_>]) -> Result<Review, Sto
         .collect();
     let runs: Vec<_> = (view.runs().into_iter())
         .map(|logged| {
-            let crc = logged.hello.job_crc;
-            let known = jobs.iter().find(|(_, job)| *job == Some(crc));
+            let crc = told_crc(&logged);
+            let known = jobs.iter().find(|(_, job)| job.is_some() && *job == crc);
             reviewed(logged, known.map(|(description, _)| *description))
         })
         .collect();
     Ok(Review {
         runs,
-        origin: origin(path, &view)?,
+        origin: origin(path, &view),
         gaps: gaps(&view),
     })
 }
@@ -83,7 +81,7 @@ pub fn unused<'a>(
     descriptions: &[Described<'_>],
     runs: impl Iterator<Item = &'a ReviewedRun>,
 ) -> Vec<String> {
-    let had: Vec<_> = runs.map(|run| run.logged.hello.job_crc).collect();
+    let had: Vec<_> = runs.filter_map(|run| told_crc(&run.logged)).collect();
     (descriptions.iter())
         .map(|(path, description)| (path, job_crc(description)))
         .filter(|(_, job)| !job.is_some_and(|crc| had.contains(&crc)))
@@ -102,38 +100,52 @@ fn job_crc(description: &Description) -> Option<u32> {
     description.plan().ok().map(|blob| Plan::crc_of(&blob))
 }
 
+/// CRC of the job of a run, where the log says so.
+fn told_crc(logged: &LoggedRun) -> Option<u32> {
+    logged.introduced.then_some(logged.hello.job_crc)
+}
+
 fn hex(crc: u32) -> String {
     format!("{crc:08X}")
 }
 
 fn time(at: SystemTime) -> String {
+    // What is older cannot be written in that form; the clock of that host stood wrong.
+    if at < UNIX_EPOCH {
+        return "before 1970 by the clock of the host".to_owned();
+    }
     format_rfc3339_seconds(at).to_string()
 }
 
 fn reviewed(logged: LoggedRun, description: Option<&Description>) -> ReviewedRun {
     let hello = &logged.hello;
-    let job_name = match hello.job.as_str() {
-        "" => "unnamed job",
-        name => name,
-    };
     let mut about = Vec::new();
     if let Some([first, last]) = logged.heard {
         about.push(format!("heard {} to {}", time(first), time(last)));
     }
-    about.push(format!(
-        "bolt {} of pass {}, job CRC {}",
-        u32::from(hello.turn.bolt) + 1,
-        u32::from(hello.turn.pass) + 1,
-        hex(hello.job_crc)
-    ));
-    let [major, minor, patch] = hello.software;
-    about.push(format!(
-        "controller boot {}, software {major}.{minor}.{patch}",
-        hex(hello.boot_id)
-    ));
+    about.push(if logged.introduced {
+        format!(
+            "bolt {} of pass {}, job CRC {}",
+            u32::from(hello.turn.bolt) + 1,
+            u32::from(hello.turn.pass) + 1,
+            hex(hello.job_crc)
+        )
+    } else {
+        "bolt, pass and job not told".to_owned()
+    });
+    about.push(match (logged.introduced, logged.boot_known) {
+        (true, _) => {
+            let [major, minor, patch] = hello.software;
+            let boot = hex(hello.boot_id);
+            format!("controller boot {boot}, software {major}.{minor}.{patch}")
+        }
+        (false, true) => format!("controller boot {}, software not told", hex(hello.boot_id)),
+        (false, false) => "controller boot and software not told".to_owned(),
+    });
     ReviewedRun {
-        name: format!("{job_name}, run {}", hello.run),
+        name: name(&logged),
         job: description
+            .filter(|_| logged.introduced)
             .and_then(|description| description.of_turn(hello.turn))
             .map(|description| description.job),
         invented: description.map(|description| description.invented),
@@ -143,8 +155,39 @@ fn reviewed(logged: LoggedRun, description: Option<&Description>) -> ReviewedRun
     }
 }
 
+fn name(logged: &LoggedRun) -> String {
+    let job = match (logged.introduced, logged.hello.job.as_str()) {
+        (false, _) => "job not told",
+        (true, "") => "unnamed job",
+        (true, name) => name,
+    };
+    match logged.number_known {
+        true => format!("{job}, run {}", logged.hello.run),
+        false => format!("{job}, run not told"),
+    }
+}
+
 fn missing(logged: &LoggedRun) -> Vec<String> {
     let mut missing = Vec::new();
+    if !logged.introduced {
+        missing.push(match (logged.boot_known, logged.number_known) {
+            (true, _) => format!(
+                "the message that says which job, bolt and pass this was; of its number only the last byte was told, {}, the rest is that of the runs beside it",
+                logged.hello.run as u8
+            ),
+            (false, true) => format!(
+                "the message that says which job, bolt and pass this was, and of which boot of the controller; of its number only the last byte was told, {}: it may be one of the other runs, or none of them",
+                logged.hello.run as u8
+            ),
+            (false, false) => "everything that says of which run this curve is: it may be of one of the other runs, or of none of them".to_owned(),
+        });
+    }
+    if let Some((name, crc)) = &logged.other_job {
+        missing.push(format!(
+            "what was asked for, for sure: before the run was summed up the controller told of another job, \"{name}\", CRC {}; the first that it told is shown",
+            hex(*crc)
+        ));
+    }
     if logged.summary_unknown {
         missing.push(
             "the controller summed this run up in a form that this version does not know: read the log with a newer one"
@@ -164,7 +207,7 @@ fn missing(logged: &LoggedRun) -> Vec<String> {
     let backwards = |p: &[CurvePoint]| p[1].time_s < p[0].time_s;
     if logged.outcome.curve.windows(2).any(backwards) {
         missing.push(
-            "its curve goes back in time: points of the run before may be among them".to_owned(),
+            "its curve goes back in time: points of another run may be among them".to_owned(),
         );
     }
     if logged.points_left_out > 0 {
@@ -186,9 +229,9 @@ fn bare_alarm(alarm: &Alarm) -> String {
         ),
     };
     format!(
-        "{what} at {:.1}° with {:.2} N·m: its evidence is not in the log",
+        "{what} at {:.1}°, torque {}: its evidence is not in the log",
         alarm.angle_rad.to_degrees(),
-        alarm.torque_nm
+        torque_words(alarm.kind(), alarm.torque_nm)
     )
 }
 
@@ -205,25 +248,20 @@ fn stray_evidence(evidence: &Evidence) -> String {
     )
 }
 
-fn origin(path: &Path, view: &View) -> Result<Vec<String>, StoreError> {
-    let bytes = fs::read(path).map_err(|error| StoreError::Io {
-        path: PathBuf::from(path),
-        what: "read",
-        error,
-    })?;
-    let digest: String = (Sha256::digest(&bytes).iter())
+fn origin(path: &Path, view: &View) -> Vec<String> {
+    let digest: String = (view.digest.sha256.iter())
         .map(|byte| format!("{byte:02x}"))
         .collect();
     let mut origin = vec![format!(
         "{}: {} bytes, SHA-256 {digest}",
         path.display(),
-        bytes.len()
+        view.digest.bytes
     )];
     origin.extend(view.entries.iter().filter_map(|entry| match &entry.said {
         Said::Connected(source) => Some(format!("{} link up: {source}", time(entry.at))),
         _ => None,
     }));
-    Ok(origin)
+    origin
 }
 
 /// What is wrong with a log as a whole.
@@ -252,11 +290,19 @@ fn gaps(view: &View) -> Vec<String> {
     if counts.lost > 0 {
         gaps.push(format!("{} frames never came", counts.lost));
     }
-    if let Some(torn) = view.torn {
-        gaps.push(format!(
-            "the record at byte {} is torn or damaged: the {} bytes from there to the end were not read and may hold further alarms and runs; keep the file, and look for another copy or the controller's own record",
-            torn.offset, torn.bytes
-        ));
-    }
+    gaps.extend(view.torn.map(torn_end));
     gaps
+}
+
+fn torn_end(torn: Torn) -> String {
+    let Torn { offset, bytes, .. } = torn;
+    if torn.cut_short {
+        format!(
+            "the log ends within the record at byte {offset}: its {bytes} bytes were not read; either it is still being recorded (review it again when that has ended), or the recording was cut off and may lack further alarms and runs (look for another copy or the controller's own record)"
+        )
+    } else {
+        format!(
+            "the record at byte {offset} is damaged: the {bytes} bytes from there to the end were not read and may hold further alarms and runs; keep the file, and look for another copy or the controller's own record"
+        )
+    }
 }

@@ -55,8 +55,10 @@ fn the_example_is_read_in_the_units_of_the_core() {
         procedure,
         notices,
         invented,
+        arm_file,
     } = read(&example()).unwrap();
     assert_eq!(procedure, Procedure::single(job.goal));
+    assert!(arm_file.is_some_and(|path| path.ends_with("arm7.urdf")));
     assert!(!invented, "a copy of the example is a real bolt's");
     assert_eq!(job.name.as_str(), "cell-7 flange bolt 3");
     assert_eq!(

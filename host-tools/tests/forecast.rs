@@ -140,6 +140,26 @@ fn what_is_not_told_is_listed_with_the_key_that_would_tell_it() {
 }
 
 /// What the run is judged by goes before what the standards say.
+/// ISO 2320 of M10, fifth removal; by a US Army manual 18 lbf·in of 1/2-20.
+#[test]
+fn undoing_a_locking_nut_tells_what_it_must_still_take() {
+    let undone = "[run]\ndirection = \"undo\"\nmode = \"powered_spindle\"\n";
+    let of = |text: &str| expected(text).passes[0].figures.clone();
+    let metric = of(&at_a_tenth(&[LOCKED, undone].concat()));
+    near(figure(&metric, "reuse_torque"), 1.0, 1.0, 1e-4);
+    let stated = "prevailing_torque_nm = { min = 2.0, max = 12.0 }\n";
+    let unified =
+        format!("schema = 1\nname = \"x\"\n[bolt]\nthread = \"1/2-20\"\n{undone}{stated}");
+    near(figure(&of(&unified), "reuse_torque"), 2.034, 2.034, 1e-3);
+    for without in [[FREE, undone].concat(), [LOCKED, TO_43].concat()] {
+        let figures = of(&at_a_tenth(&without));
+        assert!(
+            figures.iter().all(|f| f.figure != "reuse_torque"),
+            "{figures:?}"
+        );
+    }
+}
+
 #[test]
 fn a_stated_angle_and_rundown_make_the_corridor() {
     let expected = expected(FLANGE);

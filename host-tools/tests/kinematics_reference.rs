@@ -44,6 +44,7 @@ fn pose_jacobian_and_gravity_agree_with_the_reference() {
             jacobian: columns,
             gravity_nm,
             com_m: _,
+            held: _,
         } = model.pose(&q, false, false);
 
         position = position.max(worst(tip.translation_m, p));

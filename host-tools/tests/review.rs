@@ -244,7 +244,7 @@ fn an_alarm_without_evidence_and_one_that_is_not_known_are_told() {
     let told = said.review();
     let missing = told.runs[0].missing.join("\n");
     assert!(
-        missing.contains("alarm \"stripping\" at 573.0° with 21.00 N·m"),
+        missing.contains("alarm \"stripping\" at 573.0°, torque 21.00 N·m"),
         "{missing}"
     );
     assert!(missing.contains("alarm number 250, which this version does not know"));

@@ -5,6 +5,7 @@ use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use bolting_host::store::{Content, RawLog, RawWriter, Record, Said, StoreError, Torn, decode};
 use bolting_monitor::wire::{FromController, Thinned, crc32, encode};
+use sha2::{Digest as _, Sha256};
 
 fn at(nanoseconds: u64) -> SystemTime {
     UNIX_EPOCH + Duration::from_nanos(nanoseconds)
@@ -99,10 +100,31 @@ fn a_torn_end_costs_its_own_record_only_wherever_it_is_cut() {
         let torn = (start < cut).then_some(Torn {
             offset: start as u64,
             bytes: (cut - start) as u64,
+            cut_short: true,
         });
         let expected = (records()[..whole].to_vec(), torn);
         with_bytes(&bytes[..cut], |path| assert_eq!(read(path), expected));
     }
+}
+
+#[test]
+fn what_was_decoded_is_what_is_hashed() {
+    let bytes = std::fs::read(golden()).expect("golden file");
+    // A whole log, one that ends within a record, one that is damaged, and one that holds nothing.
+    let mut damaged = bytes.clone();
+    damaged[30] ^= 1;
+    for bytes in [&bytes[..], &bytes[..bytes.len() - 3], &damaged, &bytes[..8]] {
+        with_bytes(bytes, |path| {
+            let log = RawLog::open(path).expect("a log");
+            let view = decode(log).expect("readable");
+            assert_eq!(view.digest.bytes, bytes.len() as u64);
+            let expected: [u8; 32] = Sha256::digest(bytes).into();
+            assert_eq!(view.digest.sha256, expected);
+        });
+    }
+    with_bytes(&damaged, |path| {
+        assert!(read(path).1.is_some_and(|torn| !torn.cut_short));
+    });
 }
 
 #[test]
@@ -128,6 +150,9 @@ fn unknown_tags_are_skipped_and_other_files_refused() {
     future.extend(crc32(&future).to_le_bytes());
     bytes.splice(8..8, future);
     with_bytes(&bytes, |path| assert_eq!(read(path), (records(), None)));
+    with_bytes(b"WIRELOG\x00", |path| {
+        assert!(matches!(RawLog::open(path), Err(StoreError::NoVersion(_))));
+    });
     with_bytes(b"WIRELOG\x02", |path| {
         assert!(matches!(
             RawLog::open(path),

@@ -124,6 +124,19 @@ impl<const N: usize> ArmModel<N> {
         inertia
     }
 
+    /// Force in N and moment in N·m about the tip that move tool and payload, as far as the pose holds
+    /// them: linear acceleration of the tip in m/s², angular in rad/s², all in the base frame. What carries
+    /// them accelerates them against gravity.
+    pub fn held_load(&self, pose: &ArmPose<N>, linear: &Vec3, angular: &Vec3) -> (Vec3, Vec3) {
+        let mut held = Composite::NONE;
+        for (body, is_held) in [(self.tool(), pose.held.0), (&self.payload, pose.held.1)] {
+            if is_held {
+                held.join(body.mass_kg, &rotate(&pose.tip.rotation, &body.com_m));
+            }
+        }
+        held.load(linear, angular)
+    }
+
     /// Takes the next `rows` rows of the inertia anew, the outermost joint's first; after joint 0 it
     /// begins again, as it does where tool or payload (`held`) were taken or let go. `pose` must have the
     /// centres of mass of [`Inertia::next`]. The rows of one turn come from poses that are some samples

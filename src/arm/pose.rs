@@ -17,7 +17,8 @@ use core::ops::Range;
 use super::{ArmModel, Transform};
 use crate::math::{Vec3, add, cross, dot, mat_mul, rotate, scale, sin_cos, sub, transposed};
 
-/// Turns beyond which a joint reading is no position; also keeps the sine in its stated range.
+/// Angle beyond which a joint reading is no position, rad: there f32 tells it to no better than 0.001, and
+/// the sine follows to the same. A joint within 100 rad, as every real one is, has the sine's full accuracy.
 const LARGEST_POSITION_RAD: f32 = 1e4;
 
 /// The arm in one pose.
@@ -33,6 +34,8 @@ pub struct ArmPose<const N: usize> {
     pub gravity_nm: [f32; N],
     /// Centre of mass of each link that was asked for, m, base frame; 0 of the others.
     pub com_m: [[f32; 3]; N],
+    /// Whether tool and payload hang on it.
+    pub held: (bool, bool),
 }
 
 impl<const N: usize> ArmPose<N> {
@@ -45,6 +48,7 @@ impl<const N: usize> ArmPose<N> {
         jacobian: [[0.0; 6]; N],
         gravity_nm: [0.0; N],
         com_m: [[0.0; 3]; N],
+        held: (false, false),
     };
 }
 
@@ -109,6 +113,7 @@ impl<const N: usize> ArmModel<N> {
         };
 
         let tip = pose.tip;
+        pose.held = (tool_held, payload_held);
         let (mut held_kg, mut held_kg_m) = (0.0, [0.0; 3]);
         for (body, held) in [(self.tool(), tool_held), (&self.payload, payload_held)] {
             if held {

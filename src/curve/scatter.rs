@@ -24,12 +24,17 @@ pub(super) struct Scatter {
 }
 
 impl Scatter {
+    /// Root mean square of the residuals.
+    pub const fn residual(&self) -> f32 {
+        self.residual
+    }
+
     /// Of points in order of their abscissa around the line fitted to them.
     pub fn of(points: impl Iterator<Item = Point>, line: &Line) -> Self {
         let (mut square, mut product) = (0.0_f32, 0.0_f32);
         let mut last: Option<f32> = None;
         for p in points.filter(|p| p.weight > 0.0) {
-            let error = p.y - line.at(p.x);
+            let error = sqrt(p.weight) * (p.y - line.at(p.x));
             square += error * error;
             product += last.map_or(0.0, |before| before * error);
             last = Some(error);

@@ -60,6 +60,16 @@ pub fn turn(
     until_deg: f32,
     at: impl Fn(f32) -> Turn,
 ) -> Vec<(Detection, f32)> {
+    turn_open(detector, until_deg, |_| 0.01, at)
+}
+
+/// As [`turn`], with the standard uncertainty of the bolt angle in rad at each.
+pub fn turn_open(
+    detector: &mut dyn Detector,
+    until_deg: f32,
+    u_rad: impl Fn(f32) -> f32,
+    at: impl Fn(f32) -> Turn,
+) -> Vec<(Detection, f32)> {
     let (mut window, mut level) = (Window::default(), Level::default());
     (1..=(2.0 * until_deg) as usize)
         .filter_map(|i| {
@@ -89,7 +99,7 @@ pub fn turn(
                 level: &level,
                 snug: end_deg > SNUG_DEG + 5.0,
                 advance_ratio: None,
-                angle_u_rad: 0.01,
+                angle_u_rad: u_rad(end_deg),
             });
             found.map(|detection| (detection, end_deg))
         })

@@ -243,7 +243,7 @@ pub struct Finding {
     /// Bolt torque, N·m: of the sample, for those that look at the curve the mean of the last three angle
     /// steps. Not a number where it was not observable.
     pub torque_nm: f32,
-    /// Standard uncertainty of that torque, N·m.
+    /// Standard uncertainty of that torque, N·m; of a mean that of its last step, which is no less.
     pub torque_u_nm: f32,
     /// Local slope of the curve, N·m/rad.
     pub slope_nm_per_rad: f32,

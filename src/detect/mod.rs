@@ -89,7 +89,7 @@ const CLEARS_PART: f32 = 0.35;
 const WRONG_FEATURE: f32 = 2.0;
 
 /// What a joint that stands may lose of its clamp force and be sound, as a part: 5 to 10 % in minutes
-/// are usual, a gasket takes 40 % and more (notes on curve methods, section 3).
+/// are usual, a gasket takes 40 % and more (common practice, no source).
 const EMBEDS_PART: f32 = 0.15;
 
 /// What a detector may look at with every sample.

@@ -2,11 +2,11 @@
 //! softer than described, or something gives.
 //!
 //! The angle counts from where the torque left the rundown for good or, once the rise is a line, from where
-//! that meets the torque of the rundown (elastic origin, notes on curve methods, section 1); and never from
-//! before snug is due.
+//! that meets the torque of the rundown (the elastic origin: the usual way of a torque–angle analysis,
+//! common practice, no source); and never from before snug is due.
 
 use super::{Cause, Detection, Detector, FindingKind, LOCAL_STEPS, Quantity, StepView};
-use crate::math::Limited;
+use crate::math::{Limited, sqrt};
 use crate::procedure::Goal;
 
 /// Torque above the rundown from which the angle counts, as a part of the target (common practice,
@@ -24,18 +24,33 @@ const SIGMA: f32 = 2.0;
 /// Steps in the mean that is compared (1.5°).
 const MEAN_STEPS: usize = 3;
 
+/// A bolt angle with its standard uncertainty, rad.
+#[derive(Clone, Copy, Debug)]
+struct Open {
+    rad: f32,
+    u_rad: f32,
+}
+
+impl Open {
+    /// Standard uncertainty of the angle from here to one of `u_rad`, rad: what was open here is open
+    /// there as well.
+    fn u_since(&self, u_rad: f32) -> f32 {
+        sqrt((u_rad * u_rad - self.u_rad * self.u_rad).at_least(0.0))
+    }
+}
+
 /// Detector of a bolt that was turned too far.
 #[derive(Clone, Copy, Debug)]
 pub struct OverAngle {
     /// Torque from which a further angle counts, N·m, and its largest, rad.
     further: Option<(f32, f32)>,
-    /// Bolt angle at which the torque left the rundown, rad, and that torque, N·m.
-    from: Option<(f32, f32)>,
-    /// Likewise where the rise had become a line.
+    /// Where the torque left the rundown, and that torque, N·m.
+    from: Option<(Open, f32)>,
+    /// Bolt angle at which the rise had become a line, rad, and the torque there, N·m.
     line: Option<(f32, f32)>,
     /// Where that line leads back to.
     origin_rad: Option<f32>,
-    mark_rad: Option<f32>,
+    mark: Option<Open>,
     found: bool,
 }
 
@@ -54,7 +69,7 @@ impl OverAngle {
             from: None,
             line: None,
             origin_rad: None,
-            mark_rad: None,
+            mark: None,
             found: false,
         }
     }
@@ -72,7 +87,7 @@ impl Detector for OverAngle {
             .beyond_mark(view, mean_nm)
             .or_else(|| self.beyond_rundown(view, mean_nm))?;
         // Beyond a mark it is the angle that counts, whatever the torque.
-        let short = self.mark_rad.is_some()
+        let short = self.mark.is_some()
             || mean_nm + SIGMA * step.torque_u_nm() < end_nm.min
                 && mean_nm > expected.part_of_target_nm(LEAST_PART);
         if !(angle_rad > limit && short) {
@@ -105,11 +120,15 @@ impl OverAngle {
     fn beyond_mark(&mut self, view: &StepView<'_>, mean_nm: f32) -> Option<(f32, f32)> {
         let (start_nm, most_rad) = self.further?;
         if mean_nm >= start_nm {
-            self.mark_rad.get_or_insert(view.step.angle_rad);
+            self.mark.get_or_insert(Open {
+                rad: view.step.angle_rad,
+                u_rad: view.angle_u_rad,
+            });
         }
+        let mark = self.mark?;
         Some((
-            view.step.end_rad - self.mark_rad?,
-            most_rad + SIGMA * view.angle_u_rad,
+            view.step.end_rad - mark.rad,
+            most_rad + SIGMA * mark.u_since(view.angle_u_rad),
         ))
     }
 
@@ -128,7 +147,12 @@ impl OverAngle {
             (self.from, self.line, self.origin_rad) = (None, None, None);
             return None;
         }
-        let (left_rad, left_nm) = *self.from.get_or_insert((view.step.angle_rad, mean_nm));
+        let here = Open {
+            rad: view.step.angle_rad,
+            u_rad: view.angle_u_rad,
+        };
+        let (left, left_nm) = *self.from.get_or_insert((here, mean_nm));
+        let left_rad = left.rad;
         if mean_nm >= expected.part_of_target_nm(LINE_PART) {
             self.line.get_or_insert((view.step.angle_rad, mean_nm));
         }
@@ -151,15 +175,21 @@ impl OverAngle {
         let from_rad = origin_rad
             .at_least(left_rad - most_rad_back)
             .at_most(left_rad);
-        let due_rad = from_rad.at_least(expected.earliest_snug_rad.unwrap_or(0.0));
-        let limit = most_rad + SIGMA * view.angle_u_rad;
+        let earliest_rad = expected.earliest_snug_rad.unwrap_or(0.0);
+        // Where snug is due counts from the start of the run, with all that is open since.
+        let (due_rad, u_rad) = if earliest_rad > from_rad {
+            (earliest_rad, view.angle_u_rad)
+        } else {
+            (from_rad, left.u_since(view.angle_u_rad))
+        };
+        let limit = most_rad + SIGMA * u_rad;
         view.snug.then_some((view.step.end_rad - due_rad, limit))
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::bench::{RUNDOWN_NM, SNUG_DEG, Turn, kinds, sound, turn};
+    use super::super::bench::{RUNDOWN_NM, SNUG_DEG, Turn, kinds, sound, turn, turn_open};
     use super::*;
     use crate::fastener::Band;
     use crate::procedure::Expected;
@@ -169,8 +199,24 @@ mod tests {
         tolerance: 0.1,
     };
 
+    const FURTHER: Goal = Goal::TorqueThenAngle {
+        start_nm: 20.8,
+        angle_rad: Expected {
+            value: 0.4,
+            tolerance: 0.1,
+        },
+        end_nm: Band {
+            min: 30.0,
+            max: 60.0,
+        },
+    };
+
+    fn soft_rise(deg: f32) -> f32 {
+        RUNDOWN_NM + (deg - SNUG_DEG).max(0.0) / 3.0
+    }
+
     fn soft(deg: f32) -> Turn {
-        Turn::steady(RUNDOWN_NM + (deg - SNUG_DEG).max(0.0) / 3.0)
+        Turn::steady(soft_rise(deg))
     }
 
     #[test]
@@ -179,11 +225,25 @@ mod tests {
         assert_eq!(turn(&mut OverAngle::new(&TORQUE), 408.0, sound), []);
         let said = turn(&mut OverAngle::new(&TORQUE), 490.0, soft);
         assert_eq!(kinds(&said), [FindingKind::OverAngle]);
-        // 88.8° and the uncertainty of 1.1° beyond snug at 360°; the torque leaves the rundown for good at
-        // 367.9°.
+        // 88.8° beyond snug at 360°; the torque leaves the rundown for good at 367.9°.
         let (detection, at_deg) = said[0];
         assert!((455.0..460.0).contains(&at_deg), "{at_deg}");
         assert_eq!(detection.likely, Some(Cause::SoftJoint));
+    }
+
+    #[test]
+    fn the_angle_counts_from_where_the_line_meets_the_rundown() {
+        // 0.445 N·m a degree: 43.2 N·m, enough, after 95.3°. The torque leaves the rundown for good 5.9° after
+        // snug; counted from there the angle is too large only when the torque is there as well.
+        let little_too_soft =
+            |deg: f32| Turn::steady(RUNDOWN_NM + 0.445 * (deg - SNUG_DEG).max(0.0));
+        let said = turn(&mut OverAngle::new(&TORQUE), 456.0, little_too_soft);
+        assert_eq!(kinds(&said), [FindingKind::OverAngle]);
+        // 88.8° and the uncertainty of 1.1°, and what scatter leaves open of the origin.
+        let (detection, at_deg) = said[0];
+        assert!((449.5..451.5).contains(&at_deg), "{at_deg}");
+        let beyond_deg = (detection.value - detection.limit).to_degrees();
+        assert!((0.0..0.6).contains(&beyond_deg), "{beyond_deg}");
     }
 
     #[test]
@@ -198,22 +258,37 @@ mod tests {
 
     #[test]
     fn a_further_angle_counts_from_its_start_torque() {
-        let goal = Goal::TorqueThenAngle {
-            start_nm: 20.8,
-            angle_rad: Expected {
-                value: 0.4,
-                tolerance: 0.1,
-            },
-            end_nm: Band {
-                min: 30.0,
-                max: 60.0,
-            },
-        };
-        let said = turn(&mut OverAngle::new(&goal), 420.0, |deg| {
+        let said = turn(&mut OverAngle::new(&FURTHER), 420.0, |deg| {
             Turn::steady(sound(deg))
         });
-        // 20.8 N·m at 380°, 28.6° and the uncertainty of 1.1° beyond.
+        // 20.8 N·m at 380°, 28.6° beyond.
         assert_eq!(kinds(&said), [FindingKind::OverAngle]);
-        assert!((409.0..412.5).contains(&said[0].1), "{}", said[0].1);
+        assert!((408.0..411.0).contains(&said[0].1), "{}", said[0].1);
+    }
+
+    /// 10° that strokes left open in the rundown lie before the mark and before the rise: they make no stop
+    /// late. What is left open since does, by twice as much.
+    #[test]
+    fn only_what_is_open_since_the_mark_puts_the_stop_off() {
+        let stop_deg = |goal: &Goal, since_rad: f32, at: fn(f32) -> f32| {
+            let open = |deg: f32| {
+                if deg < 390.0 {
+                    0.17
+                } else {
+                    0.17_f32.hypot(since_rad)
+                }
+            };
+            let said = turn_open(&mut OverAngle::new(goal), 490.0, open, |deg| {
+                Turn::steady(at(deg))
+            });
+            assert_eq!(kinds(&said), [FindingKind::OverAngle]);
+            said[0].1
+        };
+        let further_deg = stop_deg(&FURTHER, 0.0, sound);
+        assert!((408.0..411.0).contains(&further_deg), "{further_deg}");
+        let soft_deg = stop_deg(&TORQUE, 0.0, soft_rise);
+        assert!((448.0..460.0).contains(&soft_deg), "{soft_deg}");
+        let later_deg = stop_deg(&FURTHER, 0.05, sound);
+        assert!((later_deg - further_deg - 5.7).abs() < 1.0, "{later_deg}");
     }
 }

@@ -41,9 +41,11 @@ pub struct Swing {
 }
 
 impl Swing {
-    /// Standard uncertainty of a torque anywhere in the swing with equal right (JCGM 100, 4.3.7), N·m.
+    /// Standard uncertainty of the lower envelope as the torque of the run, N·m: that may lie anywhere in
+    /// the swing with equal right (JCGM 100, 4.3.7), so in the mean square a third of the squared swing
+    /// from its low end. About the middle it were a twelfth.
     pub fn u_nm(&self) -> f32 {
-        (self.high_nm - self.low_nm) / sqrt(12.0)
+        (self.high_nm - self.low_nm) / sqrt(3.0)
     }
 }
 
@@ -160,9 +162,11 @@ mod tests {
         let swing = detector.swing().expect("swings");
         assert!((swing.low_nm - 27.0).abs() < 0.3, "{swing:?}");
         assert!(
-            (swing.u_nm() - 6.0 / 12.0_f32.sqrt()).abs() < 0.1,
+            (swing.u_nm() - 6.0 / 3.0_f32.sqrt()).abs() < 0.1,
             "{swing:?}"
         );
+        // What is stated with it covers the whole swing.
+        assert!(swing.low_nm + 2.0 * swing.u_nm() >= swing.high_nm);
     }
 
     #[test]

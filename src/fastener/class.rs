@@ -16,6 +16,7 @@ use core::str::FromStr;
 use serde::{Deserialize, Serialize};
 
 use super::Material;
+use super::thread::INCH_MM;
 
 /// Young's modulus of carbon and alloy steel at room temperature, GPa (VDI 2230).
 const STEEL_GPA: f32 = 205.0;
@@ -23,8 +24,6 @@ const STEEL_GPA: f32 = 205.0;
 const STAINLESS_GPA: f32 = 200.0;
 /// One thousand pounds-force per square inch in MPa.
 const KSI: f32 = 6.894_757;
-/// One inch in mm.
-const INCH: f32 = 25.4;
 
 /// A property class, strength grade or steel grade of a bolt.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -201,9 +200,9 @@ impl SaeGrade {
     /// SAE J429, from memory: the first row up to the stated size, the second above.
     fn material(self, diameter_mm: f32) -> Material {
         let (proof, yielding, tensile) = match self {
-            Self::Grade2 if diameter_mm <= 0.75 * INCH => (55.0, 57.0, 74.0),
+            Self::Grade2 if diameter_mm <= 0.75 * INCH_MM => (55.0, 57.0, 74.0),
             Self::Grade2 => (33.0, 36.0, 60.0),
-            Self::Grade5 if diameter_mm <= 1.0 * INCH => (85.0, 92.0, 120.0),
+            Self::Grade5 if diameter_mm <= 1.0 * INCH_MM => (85.0, 92.0, 120.0),
             Self::Grade5 => (74.0, 81.0, 105.0),
             Self::Grade8 => (120.0, 130.0, 150.0),
         };
@@ -222,9 +221,9 @@ impl AstmGrade {
             Self::B8Class1 => no_proof(30.0 * KSI, 75.0 * KSI, STAINLESS_GPA),
             Self::B8Class2 => {
                 let (yielding, tensile) = match diameter_mm {
-                    d if d <= 0.75 * INCH => (100.0, 125.0),
-                    d if d <= 1.0 * INCH => (80.0, 115.0),
-                    d if d <= 1.25 * INCH => (65.0, 105.0),
+                    d if d <= 0.75 * INCH_MM => (100.0, 125.0),
+                    d if d <= 1.0 * INCH_MM => (80.0, 115.0),
+                    d if d <= 1.25 * INCH_MM => (65.0, 105.0),
                     _ => (50.0, 100.0),
                 };
                 no_proof(yielding * KSI, tensile * KSI, STAINLESS_GPA)

@@ -183,7 +183,7 @@ impl Fastener {
                     part: "locking",
                     key: "thread.diameter_mm",
                     value: d,
-                    must_be: "a metric size of the standard's table (for another, state the band of torque), of at most",
+                    must_be: "one of the metric sizes whose locking torque the standard gives (for another, state the band of torque): 3, 4, 5, 6, 8, 10, 12, 14, 16, 20, 24, 30 or",
                     limit: 36.0,
                     severity: super::Severity::Refused,
                 },

@@ -71,7 +71,8 @@ impl Forecast {
             .map(|t| Band::new((t - resisting.max).max(0.0), (t - resisting.min).max(0.0)));
         let preload = target_nm.map(|t| geometry.preload(t, 0.0, &resisting, &friction));
         let joint = fastener.joint;
-        let elastic_rad = joint.and_then(|j| j.angle_rad(thread, bolt, preload.map(|p| p.band_n)));
+        let elastic_rad =
+            joint.and_then(|j| j.angle_rad(&geometry, bolt, preload.map(|p| p.band_n)));
         let rundown_turns = fastener.rundown_mm.map(|mm| mm / thread.pitch_mm);
         let core_mm = least_core_mm(thread);
         Self {

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::bearing::face_and_hole_mm;
 use super::{Band, Fault, Friction, Material, Thread, TorquePreload};
-use crate::math::{PI, TAU, ln};
+use crate::math::{PI, TAN_30, TAU, ln};
 
 /// What is known of the joint's stiffness.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -66,6 +66,9 @@ pub struct Clamp {
     pub nut: bool,
 }
 
+/// Least bearing face, in diameters of its hole: a ring of no width would bear nothing (no source).
+const LEAST_FACE: f32 = 1.05;
+
 impl Clamp {
     /// Compliance of the bolt in m/N after VDI 2230 (lengths from memory): head 0.5·d and nut
     /// 0.4·d (tapped hole 0.33·d) at the nominal area, shank at the nominal area, free and engaged
@@ -83,10 +86,17 @@ impl Clamp {
     /// Compliance of the parts in m/N: two cones of 30° from bearing face to middle (Shigley,
     /// 9th ed., eq. 8-20; VDI 2230 uses an angle that hangs on the joint's own size). A tapped hole
     /// has one cone of the whole length. The parts are taken as wide as the cones: narrower ones
-    /// are softer.
-    pub fn parts_m_per_n(&self, thread: &Thread) -> f32 {
-        const TAN_30: f32 = 0.577_350_3;
-        let (face, hole) = face_and_hole_mm(thread);
+    /// are softer. A ring of another mean diameter than usual is a wider or narrower face on the same
+    /// hole, or on one of the bolt's diameter where it lies within that hole.
+    pub fn parts_m_per_n(&self, geometry: &TorquePreload) -> f32 {
+        let (_, usual) = face_and_hole_mm(&geometry.thread);
+        let bearing = geometry.bearing_mm;
+        let hole = if bearing > usual {
+            usual
+        } else {
+            geometry.thread.diameter_mm
+        };
+        let face = (2.0 * bearing - hole).max(LEAST_FACE * hole);
         let cones = if self.nut { 2.0 } else { 1.0 };
         let base = face + 2.0 * TAN_30 * self.length_mm / cones;
         let ratio = ((base - hole) * (face + hole)) / ((base + hole) * (face - hole));
@@ -97,7 +107,11 @@ impl Clamp {
 impl Joint {
     /// Compliance of bolt and parts together in m/N; `None` where only a class is known. A bolt
     /// whose material is not stated counts as steel of 205 GPa.
-    pub fn compliance_m_per_n(&self, thread: &Thread, bolt: Option<&Material>) -> Option<f32> {
+    pub fn compliance_m_per_n(
+        &self,
+        geometry: &TorquePreload,
+        bolt: Option<&Material>,
+    ) -> Option<f32> {
         match self {
             Self::Class(_) => None,
             Self::Stiffness {
@@ -105,8 +119,8 @@ impl Joint {
                 parts_n_per_m,
             } => Some(1.0 / bolt_n_per_m + 1.0 / parts_n_per_m),
             Self::Clamp(clamp) => Some(
-                clamp.bolt_m_per_n(thread, bolt.map_or(205.0, |m| m.modulus_gpa))
-                    + clamp.parts_m_per_n(thread),
+                clamp.bolt_m_per_n(&geometry.thread, bolt.map_or(205.0, |m| m.modulus_gpa))
+                    + clamp.parts_m_per_n(geometry),
             ),
         }
     }
@@ -124,7 +138,7 @@ impl Joint {
             let angle = class.angle_rad();
             return clamping_nm.map(|t| Band::new(t.min / angle.max, t.max / angle.min));
         }
-        let compliance = self.compliance_m_per_n(&geometry.thread, bolt)?;
+        let compliance = self.compliance_m_per_n(geometry, bolt)?;
         let advance_m = 1e-3 * geometry.thread.pitch_mm / TAU;
         Some(
             geometry
@@ -137,15 +151,15 @@ impl Joint {
     /// to the preload; of a class its own angles, whatever the preload.
     pub fn angle_rad(
         &self,
-        thread: &Thread,
+        geometry: &TorquePreload,
         bolt: Option<&Material>,
         preload_n: Option<Band>,
     ) -> Option<Band> {
         if let Self::Class(class) = self {
             return Some(class.angle_rad());
         }
-        let compliance = self.compliance_m_per_n(thread, bolt)?;
-        preload_n.map(|f| f.times(1e3 * compliance * TAU / thread.pitch_mm))
+        let compliance = self.compliance_m_per_n(geometry, bolt)?;
+        preload_n.map(|f| f.times(1e3 * compliance * TAU / geometry.thread.pitch_mm))
     }
 
     /// Every figure that is no stiffness or length.

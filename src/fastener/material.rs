@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::{Band, Fault, Thread};
-use crate::math::PI;
+use crate::math::{PI, TAN_30};
 
 /// What a part is made of: least guaranteed figures.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -45,7 +45,8 @@ impl Material {
     /// Torque in N·m at which a shank of `core_mm` diameter is plastic throughout in pure torsion:
     /// `τF = Rp0.2/√3` (von Mises), `π/12·τF·d³`.
     pub fn yielding_torsion_nm(&self, core_mm: f32) -> f32 {
-        self.torsion_nm(0.577_350_3 * self.yield_mpa, core_mm)
+        // tan 30° is 1/√3.
+        self.torsion_nm(TAN_30 * self.yield_mpa, core_mm)
     }
 
     fn torsion_nm(&self, shear_mpa: f32, core_mm: f32) -> f32 {

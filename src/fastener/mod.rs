@@ -36,6 +36,6 @@ pub use limits::Limits;
 pub use material::Material;
 pub use preload::{Preload, TorquePreload};
 pub use prevailing::{PrevailingTorque, Reuse};
-pub use stripping::{ShearAreas, StripLoad, ThreadPart};
+pub use stripping::{ShearAreas, StripLoad};
 pub use thread::{Thread, ThreadSystem};
 pub use unified::UnifiedSeries;

@@ -13,10 +13,11 @@
 //! size of sample and coating; the long form decides here, and `K` is told beside it.
 
 use super::{Band, Friction, Material, Thread, mean_bearing_mm};
-use crate::math::{PI, TAU, sqrt};
+use crate::math::{PI, TAN_30, TAU, sqrt};
 
-/// `1/(2·cos 30°)`: from the pitch diameter to the lever of thread friction on a 60° profile.
-const FLANK: f32 = 0.577_350_3;
+/// `1/(2·cos 30°)`: from the pitch diameter to the lever of thread friction on a 60° profile. The same
+/// number as tan 30°.
+const FLANK: f32 = TAN_30;
 /// `1/cos 30°`.
 const WEDGE: f32 = 1.154_700_5;
 

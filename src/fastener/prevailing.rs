@@ -91,12 +91,6 @@ impl Thread {
             })
     }
 
-    /// Largest prevailing torque of an unused locking nut of this size in N·m (ISO 2320, first
-    /// assembly, class 04); `None` for sizes that the table does not give.
-    pub fn prevailing_max_nm(&self) -> Option<f32> {
-        Some(self.prevailing_torque()?.first_assembly_max_nm)
-    }
-
     /// Least torque in N·m that a used locking nut must still hold to be used again: ISO 2320 at the
     /// fifth removal, US Army technical manuals for fine unified threads; `None` where neither gives
     /// a figure.

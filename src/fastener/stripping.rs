@@ -3,23 +3,10 @@
 
 use super::Material;
 use super::thread::Thread;
-use crate::math::PI;
-
-/// 1/√3, half the width of a 60° flank per unit of height.
-const TAN_30: f32 = 0.577_350_27;
+use crate::math::{PI, TAN_30};
 
 /// Alexander's factor of the stronger of two threads, and of both where they are alike; from memory.
 const STRONG_SIDE: f32 = 0.897;
-
-/// Which of two mating threads.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum ThreadPart {
-    /// That of the bolt.
-    External,
-    /// That of the nut or tapped hole.
-    Internal,
-}
 
 /// Areas along which the threads of a joint shear off.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -50,6 +37,7 @@ impl Thread {
             return None;
         }
         let area = |diameter_mm: f32, overlap_mm: f32| {
+            // Half the width of a 60° flank per unit of height.
             let width_mm = self.pitch_mm / 2.0 + TAN_30 * overlap_mm;
             PI * diameter_mm * width_mm * engagement_mm / self.pitch_mm
         };
@@ -103,24 +91,9 @@ impl Thread {
 }
 
 impl StripLoad {
-    /// Which thread goes first; the internal one if both are alike, since it costs the component.
-    pub fn first(&self) -> ThreadPart {
-        if self.external_n < self.internal_n {
-            ThreadPart::External
-        } else {
-            ThreadPart::Internal
-        }
-    }
-
     /// Load at which the first one goes, N.
     pub fn least_n(&self) -> f32 {
         self.external_n.min(self.internal_n)
-    }
-
-    /// Torque in N·m at which the first one goes, for a joint that takes `torque_per_preload_m` N·m
-    /// of torque per newton of preload.
-    pub fn torque_nm(&self, torque_per_preload_m: f32) -> f32 {
-        self.least_n() * torque_per_preload_m
     }
 
     /// The same loads with Alexander's factors (SAE 770420, **from memory**, held to no printed

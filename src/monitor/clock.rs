@@ -44,37 +44,36 @@ pub(super) struct Clock {
 }
 
 impl Clock {
-    /// Takes in a sample; whether there is a gap before it. `None` for an unusable one.
-    pub fn tick<const N: usize>(&mut self, sample: &JointSample<N>) -> Option<bool> {
+    /// Takes in a sample; whether it is usable.
+    pub fn tick<const N: usize>(&mut self, sample: &JointSample<N>) -> bool {
         self.samples = self.samples.saturating_add(1);
         if !sample.is_usable() || sample.time_us < self.last_us {
             self.unusable = self.unusable.saturating_add(1);
             let [first_us, _] = self.refused_us.unwrap_or([sample.time_us; 2]);
             self.refused_us = Some([first_us, sample.time_us]);
-            return None;
+            return false;
         }
         self.refused_us = None;
         let start_us = *self.start_us.get_or_insert(sample.time_us);
         let dt_s = seconds(sample.time_us - self.last_us.max(start_us));
         self.last_us = sample.time_us;
-        let gap = self.usual_s > 0.0 && dt_s > GAP_STEPS * self.usual_s;
-        if gap {
+        if self.usual_s > 0.0 && dt_s > GAP_STEPS * self.usual_s {
             self.gaps = self.gaps.saturating_add(1);
             self.gap_s += dt_s - self.usual_s;
         } else if dt_s > 0.0 {
             let share = if self.usual_s > 0.0 { 0.05 } else { 1.0 };
             self.usual_s += (dt_s - self.usual_s) * share;
         }
-        Some(gap)
+        true
     }
 
     /// Takes in a block of samples, the mean of whose times is `time_us`: time since the start and since
     /// the block before, s.
     pub fn step(&mut self, time_us: u64) -> (f32, f32) {
-        let start = self.start_us.unwrap_or(time_us);
-        let last_us = self.block_us.replace(time_us).unwrap_or(start);
+        let start_us = self.start_us.unwrap_or(time_us);
+        let last_us = self.block_us.replace(time_us).unwrap_or(start_us);
         (
-            seconds(time_us.saturating_sub(start)),
+            self.since_start_s(time_us),
             seconds(time_us.saturating_sub(last_us)),
         )
     }
@@ -198,9 +197,9 @@ mod tests {
         let mut time_us = 0;
         for i in 0..1000 {
             time_us += if i == 500 { 9000 } else { 250 };
-            let gap = clock.tick(&JointSample::new(time_us, [], []));
-            assert_eq!(gap, Some(i == 500));
+            assert!(clock.tick(&JointSample::new(time_us, [], [])));
         }
         assert_eq!((clock.gaps, clock.block_size()), (1, 4));
+        assert!((clock.gap_s - 8.75e-3).abs() < 1e-6);
     }
 }

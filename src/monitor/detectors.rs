@@ -153,9 +153,11 @@ impl Detectors {
                 self.rundown.on_sample(view),
                 self.giving_way.on_sample(view),
                 self.relaxation.on_sample(view),
+                self.over_torque.on_sample(view),
             ],
             Direction::Undo => [
                 self.undoing.as_mut().and_then(|u| u.on_sample(view)),
+                None,
                 None,
                 None,
             ],

@@ -37,7 +37,8 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         under_torque(end, &self.expected)
     }
 
-    /// What is known of the run so far; final when the run has ended.
+    /// What is known of the run so far; final when the run has ended. Where samples are gathered, without
+    /// those of the last 2 ms.
     pub fn summary(&self) -> RunSummary {
         let (torque_nm, torque_u_nm) = self.final_torque();
         let newest = self.recent.window.newest();

@@ -16,6 +16,7 @@ pub(super) enum Load {
     /// What costs most, once for each step: a turn is put off.
     Most,
 }
+
 /// Rows of the arm's inertia that are taken with one sample.
 pub(super) const INERTIA_ROWS: usize = 2;
 

@@ -1,14 +1,15 @@
-//! What one sample changed.
+//! What one block of samples changed: up to 1.5 kHz, one sample.
 
 use crate::detect::Finding;
 use crate::phase::Phase;
 use crate::wrench::SideMoment;
 
-/// What one sample changed.
+/// What the newest block of samples changed that has come to its end: up to 1.5 kHz the sample that the
+/// update was asked with, else one that is up to 2 ms back. Events are told once.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Update {
-    /// Time of the sample, µs.
+    /// Mean time of the block, µs.
     pub time_us: u64,
     /// Bolt torque, N·m, tightening positive.
     pub torque_nm: f32,
@@ -20,12 +21,12 @@ pub struct Update {
     pub angle_rad: f32,
     /// Standard uncertainty of that angle, rad.
     pub angle_u_rad: f32,
-    /// Whether the bolt was turning at this sample.
+    /// Whether the bolt was turning.
     pub turning: bool,
     /// Where the work stands.
     pub phase: Phase,
-    /// Moment across the bolt axis at the socket, taken anew with every sixth sample, or later where samples bear other things; `None` without
-    /// an arm or a tool in its gripper.
+    /// Moment across the bolt axis at the socket, taken anew with every sixth block, or later where samples
+    /// bear other things; `None` without an arm or a tool in its gripper, and before it was taken.
     pub side_moment: Option<SideMoment>,
     /// Set at the sample at which the snug event was seen. Seen anew after it was withdrawn.
     pub snug_seen: bool,

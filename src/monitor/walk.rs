@@ -119,7 +119,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 (self.gather.take(), size)
             }
         };
-        let at_once = STAGES.div_ceil(size);
+        let at_once = STAGES.div_ceil(size.max(1));
         let load = match self.unasked {
             // Who judges a step has a sample of their own then.
             _ if at_once < STAGES => Load::None,
@@ -222,11 +222,11 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             time_us,
             dt_s,
             stale_after_s,
-            reading,
             motion,
             mut judged,
             ..
-        } = self.walk.clone();
+        } = self.walk;
+        let reading = &self.walk.reading;
         self.last.turning = motion.progress_rad > 0.0;
         self.last.angle_rad = motion.bolt_rad * self.tightening;
         self.last.angle_u_rad = self.joiner.angle_u_rad();
@@ -242,11 +242,13 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         }
         let level_nm = self.recent.level.mean_nm();
         let step = self.steps.add(time_us, &motion, &torque, reading.advance_m);
+        let settling = reading.settling;
         if let Some(step) = step {
             self.last.curve_point = true;
             self.keep(step, &mut judged);
-            self.unasked = (!reading.settling).then(|| self.detectors.first());
+            self.unasked = (!settling).then(|| self.detectors.first());
         }
+        let reading = &self.walk.reading;
         let out = match self.job.goal.direction() {
             Direction::Tighten => None,
             Direction::Undo => Some((motion.bolt_rad, self.expected.pitch_m)),
@@ -268,18 +270,20 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             tool_axis: &self.job.tool.axis,
             stale_after_s,
         };
-        if reading.settling {
+        if settling {
             self.detectors.on_settling(&view);
         } else {
             self.detectors.on_sample(&view);
         }
         // One is said with each sample: where two blocks end with this one, the other waits.
+        let mut said = None;
         if self.last.finding.is_none()
             && let Some(detection) = self.detectors.next()
         {
             let finding = self.finding(&detection, time_us);
             let onset_nm = self.detectors.yield_onset_nm();
             self.landmarks.note(&finding, self.angle(), onset_nm);
+            said = Some(finding.kind);
             self.last.finding = Some(finding);
             self.last.permitted = !self.landmarks.stopped;
         }
@@ -294,7 +298,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             level_nm,
             ceiling_nm: self.expected.ceiling_nm,
             snug: judged.snug,
-            finding: self.last.finding.map(|f| f.kind),
+            finding: said,
         });
     }
 }

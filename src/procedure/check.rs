@@ -33,6 +33,12 @@ impl core::error::Error for JobError {}
 pub(super) const POSITIVE: &str = "a finite number above 0";
 pub(super) const NOT_NEGATIVE: &str = "a finite number, 0 or above";
 
+const AT_LEAST_ONE: &str = "a finite number, 1 or above";
+
+/// Least stiffness of a tool, N·m/rad: one that gives by a radian for each newton metre is a spring and no
+/// tool. The angle that it gives by is reckoned with the inverse, which must be a number.
+const LEAST_WINDUP_NM_PER_RAD: f32 = 1.0;
+
 impl BoltJob {
     /// Checks every figure.
     ///
@@ -120,7 +126,6 @@ impl BoltJob {
             ("carried_nm", self.carried_nm),
             ("rundown_rad.value", self.rundown_rad.map(|e| e.value)),
             ("elastic_rad.value", self.elastic_rad.map(|e| e.value)),
-            ("tool.windup_nm_per_rad", t.windup_nm_per_rad),
             ("tool.seat_rad", Some(t.seat_rad)),
             ("tool.side_moment_limit_nm", t.side_moment_limit_nm),
             ("sensing.prior_force_n", Some(s.prior_force_n)),
@@ -128,6 +133,12 @@ impl BoltJob {
         ]
         .into_iter()
         .filter_map(|(key, v)| fault(key, v, POSITIVE, |x| x > 0.0));
+        let springs = fault(
+            "tool.windup_nm_per_rad",
+            t.windup_nm_per_rad,
+            AT_LEAST_ONE,
+            |x| x >= LEAST_WINDUP_NM_PER_RAD,
+        );
         let not_negative = [
             (
                 "rundown_rad.tolerance",
@@ -151,6 +162,7 @@ impl BoltJob {
         .filter_map(|(key, v)| fault(key, v, NOT_NEGATIVE, |x| x >= 0.0));
         check_goal::faults(&self.goal)
             .chain(positive)
+            .chain(springs)
             .chain(not_negative)
             .chain(self.faults_together())
     }
@@ -223,5 +235,19 @@ mod tests {
             keys.as_slice(),
             ["goal.target_nm", "rundown_rad.value", "tool.axis"]
         );
+    }
+
+    /// A figure that is above 0 and whose inverse is none, or that no tool has.
+    #[test]
+    fn a_tool_is_stiffer_than_a_spring() {
+        for soft in [1e-39, 1e-3, 0.9] {
+            let mut j = job();
+            j.tool.windup_nm_per_rad = Some(soft);
+            let error = j.check().unwrap_err();
+            assert_eq!((error.key, error.value), ("tool.windup_nm_per_rad", soft));
+        }
+        let mut j = job();
+        j.tool.windup_nm_per_rad = Some(1.0);
+        assert_eq!(j.check(), Ok(()));
     }
 }

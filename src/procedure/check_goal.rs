@@ -6,7 +6,7 @@ use super::check::{JobError, NOT_NEGATIVE, POSITIVE, fault};
 use super::goal::{Expected, Goal};
 
 const A_PART: &str = "more than 0 and below 1";
-const NOT_ABOVE_MAX: &str = "below its max";
+const BELOW_MAX: &str = "below its max";
 
 /// Every key of a goal that is unsound.
 pub(super) fn faults(goal: &Goal) -> impl Iterator<Item = JobError> + use<> {
@@ -116,7 +116,7 @@ fn band(keys: [&'static str; 2], b: Band, note: &mut impl FnMut(Option<JobError>
     note(positive(keys[1], b.max));
     note((b.min >= b.max).then_some(JobError {
         key: keys[0],
-        must_be: NOT_ABOVE_MAX,
+        must_be: BELOW_MAX,
         value: b.min,
     }));
 }

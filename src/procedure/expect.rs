@@ -50,9 +50,15 @@ impl BoltJob {
             .unwrap_or(0.0);
         let ceiling_stated = self.fastener.locking.is_some() && forecast.prevailing_nm.is_some();
         let elastic_rad = self.elastic_rad.map(|e| e.band());
+        // From the meeting with what the thread takes to run, as of a joint by its stiffness.
+        let running = forecast.prevailing_nm.unwrap_or(Band::ZERO);
         let rate = elastic_rad
             .zip(target_nm)
-            .map(|(angle, t)| Band::new(t / angle.max.max(0.1), t / angle.min.max(0.02)))
+            .map(|(angle, t)| {
+                let least_nm = (t - running.max).max(t * FREE_RUNNING_PART);
+                let most_nm = (t - running.min).max(least_nm);
+                Band::new(least_nm / angle.max.max(0.1), most_nm / angle.min.max(0.02))
+            })
             .or(forecast.elastic_rate_nm_per_rad);
         let snug_rad = self
             .rundown_rad
@@ -96,7 +102,9 @@ impl BoltJob {
 #[cfg(test)]
 mod tests {
     use super::super::job::tests::job;
-    use crate::fastener::{Fastener, Joint, JointClass, Locking, Mating, PropertyClass};
+    use crate::fastener::{
+        Band, Fastener, Friction, Joint, JointClass, Locking, Mating, PropertyClass,
+    };
     use crate::math::TAU;
 
     #[test]
@@ -104,8 +112,40 @@ mod tests {
         let stated = job().expected_run();
         assert_eq!((stated.floor_nm, stated.ceiling_stated), (0.0, true));
         assert!((stated.earliest_snug_rad.unwrap() - 28.4).abs() < 1e-3);
-        // 48 N·m over at most 1.55 rad.
-        assert!((stated.least_rate_nm_per_rad - 48.0 / 1.55).abs() < 1e-2);
+        // What clamps, 48 N·m less up to 0.8 that the thread takes, over at most 1.55 rad.
+        assert!((stated.least_rate_nm_per_rad - 47.2 / 1.55).abs() < 1e-2);
+        assert!((stated.most_rate_nm_per_rad.unwrap() - 48.0 / 0.55).abs() < 1e-2);
+    }
+
+    /// A stated angle and the joint's own stiffness that gives it mean the same rate: both count from
+    /// where the rise meets the torque of the rundown.
+    #[test]
+    fn a_stated_angle_and_a_stated_stiffness_agree_on_the_rate() {
+        let mut by_joint = job();
+        (by_joint.rundown_rad, by_joint.elastic_rad) = (None, None);
+        by_joint.fastener = Fastener {
+            joint: Some(Joint::Stiffness {
+                bolt_n_per_m: 4e8,
+                parts_n_per_m: 8e8,
+            }),
+            locking: Some(Locking::Stated(Band::new(9.0, 9.0))),
+            friction: Some(Friction {
+                thread: Band::new(0.12, 0.12),
+                head: Band::new(0.12, 0.12),
+            }),
+            ..Fastener::new(by_joint.fastener.thread)
+        };
+        let own = by_joint.expected_run();
+        let mut by_angle = by_joint.clone();
+        by_angle.elastic_rad = own.elastic_rad.map(super::Expected::of);
+        by_angle.fastener.joint = None;
+        let stated = by_angle.expected_run();
+        let own_rate = own.most_rate_nm_per_rad.unwrap();
+        let stated_rate = stated.most_rate_nm_per_rad.unwrap();
+        assert!(
+            (stated_rate / own_rate - 1.0).abs() < 0.01,
+            "{stated_rate} {own_rate}"
+        );
     }
 
     #[test]

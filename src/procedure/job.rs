@@ -31,7 +31,8 @@ pub struct BoltJob {
     pub elastic_rad: Option<Expected>,
     /// The tool and what holds it.
     pub tool: Tool,
-    /// Line of the bolt in the base frame; the tool's own axis at the tare if left out.
+    /// Line of the bolt in the base frame. Left out, torque is told about the tool's own axis as it points
+    /// with each sample.
     pub bolt_axis: Option<AxisLine>,
     /// Uncertainties of the sensors beside the joints, and of the wrench before anything is read.
     pub sensing: Sensing,

@@ -73,7 +73,7 @@ pub struct JobReply {
 /// Why a transfer cannot go on. It must begin again at offset 0.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum JobError {
+pub enum TransferError {
     /// The job is longer than the memory set aside for it.
     TooLarge {
         /// Its length in bytes.
@@ -92,7 +92,7 @@ pub enum JobError {
     Damaged,
 }
 
-impl JobError {
+impl TransferError {
     /// The status that tells the host.
     pub const fn status(self) -> JobStatus {
         match self {
@@ -103,7 +103,7 @@ impl JobError {
     }
 }
 
-impl fmt::Display for JobError {
+impl fmt::Display for TransferError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::TooLarge { total, room } => write!(
@@ -119,7 +119,7 @@ impl fmt::Display for JobError {
     }
 }
 
-impl core::error::Error for JobError {}
+impl core::error::Error for TransferError {}
 
 /// Puts a job of up to `B` bytes together again.
 #[derive(Debug, Default)]
@@ -136,8 +136,8 @@ impl<const B: usize> JobAssembler<B> {
     /// Takes the next piece; returns the whole job with its last one.
     ///
     /// # Errors
-    /// [`JobError`]; the pieces so far are then dropped.
-    pub fn offer(&mut self, chunk: &JobChunk) -> Result<Option<&[u8]>, JobError> {
+    /// [`TransferError`]; the pieces so far are then dropped.
+    pub fn offer(&mut self, chunk: &JobChunk) -> Result<Option<&[u8]>, TransferError> {
         let result = self.append(chunk);
         if result.is_err() {
             self.bytes.clear();
@@ -145,17 +145,17 @@ impl<const B: usize> JobAssembler<B> {
         Ok(result?.then_some(self.bytes.as_slice()))
     }
 
-    fn append(&mut self, chunk: &JobChunk) -> Result<bool, JobError> {
+    fn append(&mut self, chunk: &JobChunk) -> Result<bool, TransferError> {
         if chunk.offset == 0 {
             self.bytes.clear();
         }
         if usize::from(chunk.offset) != self.bytes.len() {
-            return Err(JobError::OutOfOrder {
+            return Err(TransferError::OutOfOrder {
                 expected: self.bytes.len(),
                 found: chunk.offset,
             });
         }
-        let too_large = JobError::TooLarge {
+        let too_large = TransferError::TooLarge {
             total: chunk.total,
             room: B,
         };
@@ -165,7 +165,7 @@ impl<const B: usize> JobAssembler<B> {
         match self.bytes.len().cmp(&usize::from(chunk.total)) {
             core::cmp::Ordering::Less => Ok(false),
             core::cmp::Ordering::Equal if crc32(&self.bytes) == chunk.crc => Ok(true),
-            _ => Err(JobError::Damaged),
+            _ => Err(TransferError::Damaged),
         }
     }
 }

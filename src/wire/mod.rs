@@ -96,7 +96,7 @@ mod retained;
 pub use decoder::{Decoder, LinkCounts};
 pub use evidence::{Alarm, EarlierEvidence, Evidence, EvidenceWithoutPlace};
 pub use frame::{EncodeError, Frame, MAX_CONTENT, MAX_WIRE, PROTO, crc32, encode, encode_raw};
-pub use job::{JobAssembler, JobChunk, JobError, JobReply, JobStatus, job_chunks};
+pub use job::{JobAssembler, JobChunk, JobReply, JobStatus, TransferError, job_chunks};
 pub use message::{FromController, MessageError, Payload, ToController};
 pub use outbox::{LinkDown, Outbox, Progress};
 pub use plan::{PLAN_VERSION, Plan, PlanError};

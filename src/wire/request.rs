@@ -7,8 +7,8 @@ use serde::{Deserialize, Serialize};
 use crate::procedure::Turn;
 use crate::sample::{Context, JointSample, SpindleReading, WristReading};
 
-/// Most joints a [`Sample`] carries.
-pub const MAX_JOINTS: usize = 8;
+/// Most joints a [`Sample`] carries: those of an arm.
+pub use crate::arm::MAX_JOINTS;
 
 /// One reading of the arm, any number of joints up to [`MAX_JOINTS`] (kind 64).
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

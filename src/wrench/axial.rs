@@ -16,7 +16,7 @@ pub struct AxialTorque {
     /// `false` where the readings cannot tell the torque; the value must then not be shown.
     pub observable: bool,
     /// What the readings contradict each other by, in units of what they should (about 1). Always
-    /// 0 where nothing is redundant.
+    /// 0 where nothing is redundant, that is for up to six of them, whatever the prior says.
     pub residual_ratio: f32,
 }
 

@@ -14,7 +14,7 @@ const FOLLOWING_U: f32 = 0.3;
 
 /// Standard uncertainty of an inertial torque as a part of the largest of late: the root of
 /// [`INERTIA_U`]² + [`FOLLOWING_U`]².
-const U: f32 = 0.424_264_07;
+pub(super) const U: f32 = 0.424_264_07;
 const _: () = assert!(
     (U * U - INERTIA_U * INERTIA_U - FOLLOWING_U * FOLLOWING_U).abs() < 1e-6,
     "U is the root of both"
@@ -28,6 +28,10 @@ pub struct InertiaEstimate<const N: usize> {
     pub torque_nm: [f32; N],
     /// Standard uncertainty of it, N·m.
     pub u_nm: [f32; N],
+    /// Acceleration of each joint, rad/s².
+    pub acceleration_rad_s2: [f32; N],
+    /// Part of what was a sample ago that still leaves its uncertainty.
+    pub fades: f32,
 }
 
 impl<const N: usize> InertiaEstimate<N> {
@@ -35,6 +39,8 @@ impl<const N: usize> InertiaEstimate<N> {
     pub const NONE: Self = Self {
         torque_nm: [0.0; N],
         u_nm: [0.0; N],
+        acceleration_rad_s2: [0.0; N],
+        fades: 0.0,
     };
 }
 
@@ -90,7 +96,12 @@ impl<const N: usize> InertiaTracker<N> {
             self.lately_nm[i] = lately_nm;
             u_nm[i] = U * lately_nm;
         }
-        InertiaEstimate { torque_nm, u_nm }
+        InertiaEstimate {
+            torque_nm,
+            u_nm,
+            acceleration_rad_s2: self.acceleration_rad_s2,
+            fades,
+        }
     }
 }
 
@@ -122,7 +133,7 @@ mod tests {
         assert!((speeding.torque_nm[0] - 6.0).abs() < 0.01, "{speeding:?}");
         assert!((speeding.u_nm[0] - 6.0 * 0.424).abs() < 0.01);
         let steady = play(|_| 3.0, 300);
-        assert_eq!(steady, InertiaEstimate::NONE);
+        assert_eq!((steady.torque_nm, steady.u_nm), ([0.0], [0.0]));
     }
 
     /// A hand that comes to rest within 0.08 s from 0.5 rad/s: at every moment the error is within

@@ -1,7 +1,7 @@
 //! From joint torques (and a wrist sensor, where there is one) to the moment about the bolt axis.
 
 use crate::arm::{ArmModel, ArmPose, FrictionEstimate};
-use crate::math::{Vec3, cross, rotate_back, scale};
+use crate::math::Vec3;
 use crate::procedure::Sensing;
 use crate::sample::WristReading;
 
@@ -12,6 +12,7 @@ use super::posterior::Row;
 use super::side::SideMoment;
 use super::tare::{Bias, BiasTare};
 use super::weighing::Weighing;
+use super::wrist::Borne;
 
 /// Line about which the moment is wanted, base frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -99,6 +100,7 @@ pub struct JointWrench<const N: usize> {
     pub(super) joints: [Channel; N],
     pub(super) wrist: [Channel; 6],
     gravity_at_tare_nm: [f32; N],
+    pub(super) borne: Borne<N>,
     pub(super) weighing: Weighing<N>,
 }
 
@@ -165,13 +167,31 @@ impl<const N: usize> JointWrench<N> {
             joints,
             wrist: wrist_u.map(|u| Channel::of_wrist(&unknown, u)),
             gravity_at_tare_nm: [0.0; N],
+            borne: Borne::NONE,
             weighing: Weighing::none(sensing.prior_force_n, prior_moment_nm),
         }
     }
 
-    /// Adds a sample known to be free of contact to the tare.
+    /// Adds a sample known to be free of contact to the tare. A joint that cannot be used is passed over;
+    /// one that never could be has a bias of any size.
     pub fn tare(&mut self, arm: &ArmModel<N>, reading: &ArmReading<'_, N>) {
         for i in 0..N {
+            let (noise, zero) = (arm.torque_noise_nm()[i], arm.torque_zero_u_nm()[i]);
+            let health = reading.health.joints()[i];
+            if health != JointHealth::Usable {
+                if health == JointHealth::Frozen {
+                    // It stood still before it was found to.
+                    self.tare[i] = BiasTare::default();
+                }
+                if self.tare[i].count() == 0 {
+                    let unknown = Bias {
+                        bias_variance_nm2: square(self.prior_moment_nm),
+                        ..Bias::default()
+                    };
+                    self.joints[i] = Channel::of_joint(&unknown, noise, zero);
+                }
+                continue;
+            }
             let friction_nm = reading.friction.torque_nm[i];
             let unexplained = reading.torque_nm[i]
                 - reading.pose.gravity_nm[i]
@@ -182,12 +202,13 @@ impl<const N: usize> JointWrench<N> {
                 reading.friction.variance_nm2[i],
                 reading.samples,
             );
-            let (noise, zero) = (arm.torque_noise_nm()[i], arm.torque_zero_u_nm()[i]);
             self.joints[i] = Channel::of_joint(&self.tare[i].result(), noise, zero);
         }
         self.gravity_at_tare_nm = reading.pose.gravity_nm;
         if let Some(wrist) = reading.wrist {
-            let load = tool_load(arm, reading.pose, wrist);
+            let inertia = reading.inertia;
+            (self.borne).speeds_up(&inertia.acceleration_rad_s2, inertia.fades);
+            let load = self.borne.tare(arm, reading.pose, wrist);
             for k in 0..6 {
                 self.wrist_tare[k].add(load[k], 0.0, reading.samples);
                 self.wrist[k] = Channel::of_wrist(&self.wrist_tare[k].result(), self.wrist_u[k]);
@@ -200,10 +221,15 @@ impl<const N: usize> JointWrench<N> {
         self.joints = other.joints;
         self.wrist = other.wrist;
         self.gravity_at_tare_nm = other.gravity_at_tare_nm;
+        self.borne = other.borne;
     }
 
     /// Puts into `sights` what each joint says for itself, base first.
-    pub fn look(&self, reading: &ArmReading<'_, N>, sights: &mut [JointSight; N]) {
+    pub fn look(&mut self, reading: &ArmReading<'_, N>, sights: &mut [JointSight; N]) {
+        if reading.wrist.is_some() {
+            let inertia = reading.inertia;
+            (self.borne).speeds_up(&inertia.acceleration_rad_s2, inertia.fades);
+        }
         for (i, sight) in sights.iter_mut().enumerate() {
             *sight = self.sight(reading, i);
         }
@@ -233,26 +259,4 @@ impl<const N: usize> JointWrench<N> {
 
 pub(super) fn square(x: f32) -> f32 {
     x * x
-}
-
-/// The wrist reading less the weight of the tool, tip frame.
-pub(super) fn tool_load<const N: usize>(
-    arm: &ArmModel<N>,
-    pose: &ArmPose<N>,
-    wrist: &WristReading,
-) -> Row {
-    let tool = arm.tool();
-    let g = rotate_back(&pose.tip.rotation, arm.gravity_m_s2());
-    let weight = scale(&g, tool.mass_kg);
-    let moment = cross(&tool.com_m, &weight);
-    let (f, m) = (&wrist.force_n, &wrist.moment_nm);
-    // The arm carries the weight, so the sensor reads it with the opposite sign.
-    [
-        f[0] + weight[0],
-        f[1] + weight[1],
-        f[2] + weight[2],
-        m[0] + moment[0],
-        m[1] + moment[1],
-        m[2] + moment[2],
-    ]
 }

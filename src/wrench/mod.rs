@@ -16,6 +16,7 @@ mod side;
 mod spindle;
 mod tare;
 mod weighing;
+mod wrist;
 
 pub use axial::AxialTorque;
 pub use health::{FROZEN_S, JointHealth, SATURATED_PART, SensorHealth};

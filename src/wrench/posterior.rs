@@ -12,7 +12,7 @@
 use core::array::from_fn;
 use core::ops::Range;
 
-use crate::math::{Vec3, per_sqrt};
+use crate::math::{Limited, Vec3, per_sqrt};
 
 /// Number of wrench components: force x y z, then moment x y z.
 const STATES: usize = 6;
@@ -211,6 +211,16 @@ impl Posterior {
         self.unexplained
     }
 
+    /// What of that is not the prior's, of the given variances: the sum of squares that the readings are off
+    /// the mean by. Expectation: the number of readings less six, as far as the prior is wide.
+    pub(super) fn contradiction(&self, prior: &Row) -> f32 {
+        let mut sum = self.unexplained;
+        for (mean, variance) in self.solved(&self.values).iter().zip(prior) {
+            sum -= mean * mean / variance;
+        }
+        sum.at_least(0.0)
+    }
+
     /// Mean force in N, base frame.
     pub fn force_n(&self) -> Vec3 {
         let [x, y, z, ..] = self.solved(&self.values);
@@ -274,6 +284,27 @@ mod tests {
         assert!((moment.mean - 12.0).abs() < 1e-3);
         assert!((moment.variance - 2.0 / 3.0).abs() < 1e-4);
         assert!((p.unexplained() - 36.0 / 3.0).abs() < 1e-3);
+    }
+
+    /// A load of many prior standard deviations contradicts the prior, but nothing that was read; two
+    /// readings of it that are three apart, of variances one and two, contradict each other by 9 / 3.
+    #[test]
+    fn a_load_beyond_the_prior_is_no_contradiction_of_readings() {
+        let axis = [0.0, 0.0, 0.0, 0.0, 0.0, 1.0];
+        let prior = [400.0, 400.0, 400.0, 16.0, 16.0, 16.0];
+        let (one, _) = folded((20.0, 4.0), [(axis, 60.0, 0.01)]);
+        assert!(one.unexplained() > 200.0);
+        assert!(
+            one.contradiction(&prior) < 0.2,
+            "{}",
+            one.contradiction(&prior)
+        );
+        let (two, _) = folded((20.0, 4.0), [(axis, 10.0, 0.01), (axis, 10.3, 0.02)]);
+        assert!(
+            (two.contradiction(&prior) - 3.0).abs() < 0.1,
+            "{}",
+            two.contradiction(&prior)
+        );
     }
 
     #[test]

@@ -25,9 +25,10 @@ use crate::math::{Vec3, cross, sqrt, sub, transposed};
 
 use super::axial::AxialTorque;
 use super::health::JointHealth;
-use super::joints::{ArmLoad, Channel, JointWrench, MomentAxis, WrenchEstimate, square, tool_load};
+use super::joints::{ArmLoad, Channel, JointWrench, MomentAxis, WrenchEstimate, square};
 use super::posterior::{Functional, Posterior, Readings, Row};
 use super::side::{SideMoment, perpendicular};
+use super::wrist::WristLoad;
 
 /// Parts in which weights are taken.
 pub const WEIGHT_PARTS: u8 = 4;
@@ -106,7 +107,7 @@ impl<const N: usize> JointWrench<N> {
         let row = moment_row(&tip.translation_m, axis);
         let load = reading
             .wrist
-            .map(|wrist| tool_load(arm, reading.pose, wrist));
+            .map(|wrist| self.borne.take_off(arm, reading.pose, wrist));
         let mut usable = 0;
         for sight in sights {
             usable += usize::from(sight.health == JointHealth::Usable);
@@ -132,13 +133,14 @@ impl<const N: usize> JointWrench<N> {
             noise_variance += square * channel.noise;
             variance += square * sight.external_variance_nm2;
         }
-        if let Some(load) = &load {
+        if let Some(WristLoad { load, variance: by }) = &load {
             left = leftover(&left, &weighing.wrist, &wrist_rows(reading.pose));
-            for ((weight, load), channel) in weighing.wrist.iter().zip(load).zip(&self.wrist) {
+            let channels = self.wrist.iter().zip(by);
+            for ((weight, load), (channel, by)) in weighing.wrist.iter().zip(load).zip(channels) {
                 value_nm += weight * (load - channel.bias);
                 let square = weight * weight;
                 noise_variance += square * channel.noise;
-                variance += square * channel.systematic;
+                variance += square * (channel.systematic + by);
             }
         }
         noise_variance *= noise_part;
@@ -164,7 +166,7 @@ impl<const N: usize> JointWrench<N> {
     /// Takes the next part of the weights; `false` with the last. Where they stay: copies of them would
     /// cost as much again.
     #[inline(never)]
-    fn weigh(&mut self, reading: &ArmLoad<'_, N>, load: Option<&Row>, row: &Row) -> bool {
+    fn weigh(&mut self, reading: &ArmLoad<'_, N>, load: Option<&WristLoad>, row: &Row) -> bool {
         let (pose, sights) = (reading.pose, reading.sights);
         let noise_part = 1.0 / f32::from(reading.samples);
         let Next {
@@ -209,7 +211,7 @@ impl<const N: usize> JointWrench<N> {
     }
 
     /// Takes over the weights that are ready, with the wrist's readings of now.
-    fn take(&mut self, pose: &ArmPose<N>, load: Option<&Row>, noise_part: f32) {
+    fn take(&mut self, pose: &ArmPose<N>, load: Option<&WristLoad>, noise_part: f32) {
         let weighing = &mut self.weighing;
         let Next {
             row,
@@ -220,12 +222,13 @@ impl<const N: usize> JointWrench<N> {
         let usable = readings.used();
         let (channels, mut moment) = if let Some(load) = load {
             // Its weights come first: they leave to the others what is theirs.
-            let wrist = self.wrist.map(|channel| Channel {
-                noise: noise_part * channel.noise,
-                ..channel
+            let wrist = from_fn(|k| Channel {
+                noise: noise_part * self.wrist[k].noise,
+                systematic: self.wrist[k].systematic + load.variance[k],
+                ..self.wrist[k]
             });
             let (moment, left, weights) =
-                fold_wrist(posterior, load, &wrist, &wrist_rows(pose), row);
+                fold_wrist(posterior, &load.load, &wrist, &wrist_rows(pose), row);
             (weighing.left, weighing.wrist) = (left, weights);
             (usable + 6, moment)
         } else {
@@ -242,9 +245,13 @@ impl<const N: usize> JointWrench<N> {
             *left /= variance;
             weighing.left_variance += with * *left;
         }
-        let redundant = channels.saturating_sub(6).max(1) as f32;
         weighing.posterior = *posterior;
-        weighing.residual_ratio = posterior.unexplained() / redundant;
+        let redundant = channels.saturating_sub(6);
+        weighing.residual_ratio = if redundant > 0 {
+            posterior.contradiction(&prior) / redundant as f32
+        } else {
+            0.0
+        };
     }
 }
 

@@ -2,6 +2,7 @@
 
 use bolting_monitor::fastener::{
     Band, Clamp, Fastener, Forecast, Friction, Joint, JointClass, Locking, Preload, Thread,
+    TorquePreload,
 };
 
 use crate::{flange_bolt, near, thread};
@@ -19,7 +20,7 @@ fn clamped_parts_are_as_stiff_as_a_published_finite_element_fit_says() {
             parts_gpa: 207.0,
             nut: true,
         };
-        let stiffness = 1.0 / clamp.parts_m_per_n(&thread);
+        let stiffness = 1.0 / clamp.parts_m_per_n(&TorquePreload::of(thread));
         let unit = 207e6 * thread.diameter_mm;
         near(
             "fit",
@@ -30,6 +31,36 @@ fn clamped_parts_are_as_stiff_as_a_published_finite_element_fit_says() {
         let l = 0.577_4 * diameters;
         let eq_8_22 = 0.577_4 * std::f32::consts::PI / (2.0 * (5.0 * (l + 0.5) / (l + 2.5)).ln());
         near("eq. 8-22", stiffness, unit * eq_8_22, 0.001);
+    }
+}
+
+/// The cone formula by hand for M10 (hole 11 mm, usual face 14.63 mm) with a stated ring of 15.5 mm, whose
+/// face is 20 mm: two cones over 30 mm.
+#[test]
+fn a_wider_bearing_ring_makes_the_parts_stiffer() {
+    let clamp = Clamp {
+        length_mm: 30.0,
+        shank_mm: 0.0,
+        parts_gpa: 205.0,
+        nut: true,
+    };
+    let parts = |bearing_mm: Option<f32>| {
+        let fastener = Fastener {
+            bearing_mm,
+            ..Fastener::new(thread("M10"))
+        };
+        1.0 / clamp.parts_m_per_n(&fastener.torque_preload())
+    };
+    let tan = 3.0_f32.sqrt().recip();
+    let base = 20.0 + 30.0 * tan;
+    let cones = (((base - 11.0) * (20.0 + 11.0)) / ((base + 11.0) * (20.0 - 11.0))).ln();
+    let by_hand = 1e6 * std::f32::consts::PI * tan * 205.0 * 11.0 / (2.0 * cones);
+    near("stated ring", parts(Some(15.5)), by_hand, 0.001);
+    assert!(parts(Some(15.5)) > 1.2 * parts(None));
+    // A ring within the usual hole, and none at all, are still parts of some stiffness.
+    for narrow in [10.5, 10.0] {
+        assert!(parts(Some(narrow)).is_finite() && parts(Some(narrow)) > 0.0);
+        assert!(parts(Some(narrow)) < parts(None));
     }
 }
 
@@ -114,7 +145,9 @@ fn the_angles_of_the_combined_method_reach_the_structural_preload() {
                 parts_gpa: 205.0,
                 nut: true,
             });
-            let compliance = joint.compliance_m_per_n(&thread, None).unwrap();
+            let compliance = joint
+                .compliance_m_per_n(&TorquePreload::of(thread), None)
+                .unwrap();
             let turns = 0.25e3 * preload_kn * compliance / (1e-3 * thread.pitch_mm);
             assert!(
                 360.0 * turns < step_deg,
@@ -223,7 +256,7 @@ fn the_corridor_holds_every_bolt_of_the_description() {
     let compliance = fastener
         .joint
         .unwrap()
-        .compliance_m_per_n(&fastener.thread, fastener.bolt.as_ref())
+        .compliance_m_per_n(&geometry, fastener.bolt.as_ref())
         .unwrap();
     for step in 0..200 {
         let angle = 0.02 * step as f32;

@@ -41,6 +41,10 @@ pub enum Report {
     Unused {
         /// Its time, µs.
         time_us: u64,
+        /// The permit pin behind this sample, read back.
+        permitted: bool,
+        /// Whether it cost a permit: what does not fit tells nothing of the bolt.
+        permit_changed: bool,
     },
     /// How the control loop fares, where there is one.
     Cycle(Cycle),
@@ -61,7 +65,8 @@ impl Report {
                 permit_changed,
                 ..
             } => update.finding.is_none() && !update.snug_seen && !*permit_changed,
-            Self::Unused { .. } | Self::Cycle(_) => true,
+            Self::Unused { permit_changed, .. } => !*permit_changed,
+            Self::Cycle(_) => true,
             Self::Snug(_) | Self::Ended(_) | Self::NoRun => false,
         }
     }
@@ -119,16 +124,22 @@ impl Control {
     }
 
     fn sample(&mut self, sample: &Sample) -> Report {
-        self.samples_came = true;
+        let before = self.permit.is_permitted();
         let run = self.run.as_mut().and_then(|slot| slot.as_mut());
         let Some(update) = run.and_then(|run| run.update(sample)) else {
+            // Nobody watched over this sample, and it must not pass for one that was watched.
+            if before {
+                self.rest();
+            }
             return Report::Unused {
                 time_us: sample.time_us,
+                permitted: PermitPin::is_high(),
+                permit_changed: before,
             };
         };
+        self.samples_came = true;
         // The permit first: no message is worth a turn of a stripping bolt. A pin error has latched
         // the permit already and shows in the heartbeat.
-        let before = self.permit.is_permitted();
         let _ = self.permit.follow(&update);
         Report::Updated {
             update,
@@ -137,8 +148,8 @@ impl Control {
         }
     }
 
-    /// To be called every 100 ms of the board's clock: without samples since the last call there is
-    /// no permit, until one comes.
+    /// To be called every 100 ms of the board's clock: without samples that the run could use since the
+    /// last call there is no permit, until one comes.
     pub fn check_samples_come(&mut self) {
         if !core::mem::take(&mut self.samples_came) && self.permit.is_permitted() {
             self.rest();

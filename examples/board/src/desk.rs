@@ -22,13 +22,15 @@ pub struct Desk {
     outbox: Outbox<POINTS, RETAINED>,
     assembler: JobAssembler<PLAN_BYTES>,
     plan: Option<Plan>,
+    /// CRC of the plan's bytes.
+    plan_crc: u32,
     /// Here between runs.
     slot: Option<Slot>,
     /// To be begun when the run before has been handed back.
     next: Option<Turn>,
-    turn: Turn,
     awaits_first_sample: bool,
-    awaits_target: bool,
+    /// Of the run under way, until its torque is reached: a plan may come meanwhile.
+    awaited_nm: Option<f32>,
     asks_for_snug: bool,
     beat_us: Option<u64>,
     status: Heartbeat,
@@ -48,11 +50,11 @@ impl Desk {
             outbox: Outbox::new(hello, INTERVAL_US),
             assembler: JobAssembler::new(),
             plan: None,
+            plan_crc: 0,
             slot: Some(slot),
             next: None,
-            turn: Turn::default(),
             awaits_first_sample: false,
-            awaits_target: false,
+            awaited_nm: None,
             asks_for_snug: false,
             beat_us: None,
             status: Heartbeat::default(),
@@ -97,8 +99,16 @@ impl Desk {
                 self.sample_came(update.time_us);
                 self.updated(&update, permit_changed)
             }
-            Report::Unused { time_us } => {
+            Report::Unused {
+                time_us,
+                permitted,
+                permit_changed,
+            } => {
+                self.status.permitted = permitted;
                 self.sample_came(time_us);
+                if permit_changed {
+                    self.beat();
+                }
                 None
             }
             Report::Cycle(cycle) => {
@@ -134,8 +144,8 @@ impl Desk {
             self.outbox.introduce(hello);
         }
         let kept = self.outbox.offer(update);
-        if self.awaits_target && update.turning && self.reached(update) {
-            self.awaits_target = false;
+        let reached = |target_nm: &mut f32| update.turning && update.torque_nm >= *target_nm;
+        if self.awaited_nm.take_if(reached).is_some() {
             self.asks_for_snug = true;
         }
         let due = self
@@ -148,13 +158,6 @@ impl Desk {
             self.beat();
         }
         kept.ok()
-    }
-
-    fn reached(&self, update: &Update) -> bool {
-        self.plan
-            .as_ref()
-            .and_then(|plan| plan.procedure.goal(self.turn.pass)?.target_nm())
-            .is_some_and(|target_nm| update.torque_nm >= target_nm)
     }
 
     // The angle gets better as the clamping goes on: the one of the summary is the last.
@@ -173,11 +176,14 @@ impl Desk {
             Err(error) => error.status(),
             Ok(Some(bytes)) => match Plan::from_blob(bytes) {
                 Ok(plan) if Session::takes(&plan) => {
+                    self.plan_crc = Plan::crc_of(bytes);
+                    // A run keeps the job it was begun with, in words too: the next one's is told
+                    // when it begins.
                     let mut hello = self.outbox.hello().clone();
-                    hello.joints = if plan.arm.is_some() { JOINTS as u8 } else { 0 };
-                    hello.job_crc = Plan::crc_of(bytes);
-                    hello.job = plan.job.name.clone();
-                    self.outbox.introduce(hello);
+                    if hello.run == 0 {
+                        tell_job(&mut hello, &plan, self.plan_crc);
+                        self.outbox.introduce(hello);
+                    }
                     self.plan = Some(plan);
                     JobStatus::Loaded
                 }
@@ -205,17 +211,17 @@ impl Desk {
         let plan = self.plan.as_ref();
         let begins =
             |slot: &mut Slot| plan.is_some_and(|plan| Session::begin(slot, plan, turn).is_some());
-        let Some(slot) = self.slot.take_if(begins) else {
+        let (Some(slot), Some(plan)) = (self.slot.take_if(begins), plan) else {
             self.count(None);
             return None;
         };
-        self.turn = turn;
         let mut hello = self.outbox.hello().clone();
         hello.run = hello.run.wrapping_add(1);
         hello.turn = turn;
+        tell_job(&mut hello, plan, self.plan_crc);
+        self.awaited_nm = (plan.procedure.goal(turn.pass)).and_then(|goal| goal.target_nm());
         self.outbox.introduce(hello);
         self.awaits_first_sample = true;
-        self.awaits_target = true;
         Some(Request::Begin(slot))
     }
 
@@ -257,6 +263,13 @@ impl Desk {
     ) -> Result<Progress, LinkDown<W::Error>> {
         self.outbox.poll(self.status.time_us, link)
     }
+}
+
+/// Puts the job into what is said of a run.
+fn tell_job(hello: &mut Hello, plan: &Plan, crc: u32) {
+    hello.joints = if plan.arm.is_some() { JOINTS as u8 } else { 0 };
+    hello.job_crc = crc;
+    hello.job = plan.job.name.clone();
 }
 
 const _: () = assert!(JOINTS <= bolting_monitor::wire::MAX_JOINTS);

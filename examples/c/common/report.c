@@ -12,7 +12,10 @@ static void put_figure(const char *name, float figure)
     put_char(' ');
     put_text(name);
     put_char('=');
-    if (thousandths > -2e9F && thousandths < 2e9F) {
+    if (figure != figure) {
+        /* Not a number: it could not be told, as the torque of a pose that hides it. */
+        put_text("not-told");
+    } else if (thousandths > -2e9F && thousandths < 2e9F) {
         bool negative = thousandths < 0.0F;
         uint32_t rounded = (uint32_t)((negative ? -thousandths : thousandths) + 0.5F);
         if (negative) {

@@ -518,7 +518,7 @@ typedef struct {
     uint8_t likely;
     // ... and what else the evidence would fit.
     uint8_t runner_up;
-    // Time of the sample, us.
+    // Mean time of the block of samples in which it was made, us.
     uint64_t time_us;
     // Bolt angle since the start of the run, rad.
     float angle_rad;
@@ -549,7 +549,8 @@ typedef struct {
     uint8_t reserved;
 } bm_finding;
 
-// What one sample changed. Tightening positive.
+// What the newest block of samples changed that has come to its end: up to 1.5 kHz the sample itself, else
+// about a millisecond of them, up to 2 ms back. Events are told once. Tightening positive.
 typedef struct {
     // `sizeof(bm_update)`; set by the caller.
     uint32_t struct_size;
@@ -559,9 +560,9 @@ typedef struct {
     bool permitted;
     // Whether the torque can be told in this pose; where false, it must not be shown.
     bool torque_observable;
-    // Whether the bolt was turning at this sample.
+    // Whether the bolt was turning.
     bool turning;
-    // Time of the sample, us.
+    // Mean time of the block, us.
     uint64_t time_us;
     // Bolt torque, N m.
     float torque_nm;
@@ -581,7 +582,7 @@ typedef struct {
     bool snug_seen;
     // Set where an angle step of the curve was closed: a point worth keeping.
     bool curve_point;
-    // Whether `finding` was made at this sample.
+    // Whether there is a new `finding`.
     bool has_finding;
     // 0.
     uint8_t reserved[4];

@@ -6,6 +6,9 @@ use std::fmt;
 use super::figures::{Share, quantile, rms};
 use super::run::Scored;
 
+/// Elastic part, degrees, below which no snug angle is asked for to within three degrees.
+const SHORT_DEG: f64 = 20.0;
+
 /// A scored campaign, ready to be printed.
 #[derive(Clone, Debug)]
 pub struct Report<'a> {
@@ -68,14 +71,30 @@ impl<'a> Report<'a> {
         });
         writeln!(f, "- torque within its 95 % interval: {covered}")?;
         let snug = || self.plain().filter_map(|r| r.snug_error_deg).map(f64::abs);
+        let short = (self.plain()).filter(|r| r.elastic_deg < SHORT_DEG).count();
         writeln!(
             f,
-            "- snug angle error: median {}°, 95 % {}°, worst {}° ({} runs, {} without)",
+            "- snug angle error: median {}°, 95 % {}°, worst {}° ({} runs, {} without; {short} with an \
+             elastic part below {SHORT_DEG}°)",
             told(quantile(snug().collect(), 0.5), 2),
             told(quantile(snug().collect(), 0.95), 2),
             told(quantile(snug().collect(), 1.0), 1),
             snug().count(),
             self.plain().filter(|r| r.snug_missed).count()
+        )?;
+        let own = || {
+            (self.plain()).filter_map(|r| Some((r.snug_error_deg? - r.snug_angle_error_deg?).abs()))
+        };
+        let within = Share::of(self.plain().filter(|r| r.snug_error_deg.is_some()), |r| {
+            let error_deg = r.snug_error_deg.unwrap_or(0.0);
+            error_deg.abs() <= 1.96 * r.snug_u_deg.unwrap_or(0.0)
+        });
+        writeln!(
+            f,
+            "- of it not from the bolt angle itself (joined strokes, wind-up): median {:.2}°, 95 % {:.2}°; snug within \
+             its 95 % interval: {within}",
+            quantile(own().collect(), 0.5),
+            quantile(own().collect(), 0.95),
         )?;
         let accepted = Share::of(self.plain(), |r| r.verdict == "accepted");
         writeln!(f, "- accepted: {accepted}\n")

@@ -9,6 +9,7 @@ use super::report::degrees;
 use super::run::Scored;
 use super::run_all;
 use crate::simulate::Knobs;
+use crate::whole_file;
 
 /// One thing that gets worse.
 struct Sweep {
@@ -167,7 +168,7 @@ pub(super) fn run(
         writeln!(out)?;
         for (of, plot) in [("found", decisions), ("torque", torque), ("snug", snug)] {
             let name = format!("robustness-{}-{of}.svg", sweep.name);
-            std::fs::write(folder.join(&name), plot.svg())?;
+            whole_file::write(&folder.join(&name), plot.svg().as_bytes())?;
             writeln!(out, "![{of} against {}]({name})", sweep.what)?;
         }
     }

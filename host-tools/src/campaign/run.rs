@@ -21,6 +21,9 @@ const SEIZED_PART: f64 = 0.99;
 /// sheets state a range no better than to some hundredths (common practice, no source).
 const AT_THE_END: f64 = 0.95;
 
+/// Half of the step in which samples state their time, s.
+const HALF_US: f64 = 0.5e-6;
+
 /// Answer against truth of one run. Torques in N·m, angles in degrees in the direction of the run.
 #[derive(Clone, Debug, serde::Serialize)]
 pub struct Scored {
@@ -48,8 +51,12 @@ pub struct Scored {
     pub torque_u_nm: f64,
     /// Bolt angle error at the end.
     pub angle_error_deg: f64,
+    /// True angle from snug to the target without grain.
+    pub elastic_deg: f64,
     /// Snug angle error, where truth and answer both have one.
     pub snug_error_deg: Option<f64>,
+    /// Bolt angle error at snug: the nearest point of the curve against the truth.
+    pub snug_angle_error_deg: Option<f64>,
     /// Stated standard uncertainty of the snug angle.
     pub snug_u_deg: Option<f64>,
     /// Whether the truth has a snug angle that the answer lacks.
@@ -217,10 +224,12 @@ pub fn score(index: usize, scenario: &Scenario, arm_dir: &Path) -> Scored {
         torque_error_nm: f64::from(summary.final_torque_nm) - truth.final_torque_nm,
         torque_u_nm: f64::from(summary.final_torque_u_nm),
         angle_error_deg: (f64::from(summary.final_angle_rad) - truth.final_angle_rad).to_degrees(),
+        elastic_deg: scenario.bolt.elastic_deg,
         snug_error_deg: summary
             .snug
             .zip(truth.snug_angle_rad)
             .map(|(a, b)| (f64::from(a.angle_rad) - b).to_degrees()),
+        snug_angle_error_deg: angle_error_at_snug(&run, &outcome),
         snug_u_deg: summary.snug.map(|s| f64::from(s.angle_u_rad).to_degrees()),
         snug_missed: summary.snug.is_none() && truth.snug_angle_rad.is_some(),
         said: outcome.findings.iter().map(said).collect(),
@@ -236,4 +245,13 @@ pub fn score(index: usize, scenario: &Scenario, arm_dir: &Path) -> Scored {
         samples: samples.len(),
         monitor_s,
     }
+}
+
+/// Bolt angle error where the head truly got snug, degrees.
+fn angle_error_at_snug(run: &simulate::SimulatedRun, outcome: &replay::Outcome) -> Option<f64> {
+    let start_s = run.rows.first()?.time_s;
+    let snug_s = run.truth.snug_time_s? - start_s;
+    let point = outcome.curve.iter().find(|p| p.time_s >= snug_s)?;
+    let k = (run.rows.iter()).position(|r| r.time_s - start_s >= point.time_s - HALF_US)?;
+    Some((f64::from(point.angle_rad) - run.truth.bolt_angle_rad[k]).to_degrees())
 }

@@ -58,9 +58,12 @@ pub enum CliError {
         /// How many passes.
         passes: usize,
     },
-    /// A report that would go over a recording.
-    #[error("{}: a report is not written over a recording: give --html another file, such as report.html", .0.display())]
+    /// A file that would go over one that was read.
+    #[error("{}: is not written over, this command reads it: give another file to write to", .0.display())]
     Overwrites(PathBuf),
+    /// A file that is named like a recording.
+    #[error("{}: nothing is written over what is named like a recording: give another name, such as report.html", .0.display())]
+    OverRecording(PathBuf),
     /// A log that is a folder.
     #[error("{}: is a folder: give the logs in it, *.wirelog", .0.display())]
     LogFolder(PathBuf),
@@ -107,7 +110,7 @@ impl CliError {
             | Self::Log(_)
             | Self::LogFolder(_)
             | Self::Bytes(_) => DATA,
-            Self::Overwrites(_) => USAGE,
+            Self::Overwrites(_) | Self::OverRecording(_) => USAGE,
             Self::Simulate(SimulateError::Write(_) | SimulateError::Output(_))
             | Self::Output(_)
             | Self::File { .. } => STORE,
@@ -115,7 +118,11 @@ impl CliError {
             Self::Record(RecordError::NoWayBack) => USAGE,
             Self::Record(_) => LINK,
             Self::Demo(error) => match error {
-                DemoError::Write(_) | DemoError::File { .. } | DemoError::Output(_) => STORE,
+                DemoError::Write(_)
+                | DemoError::File { .. }
+                | DemoError::NotOurs(_)
+                | DemoError::OtherLog(_)
+                | DemoError::Output(_) => STORE,
                 _ => DATA,
             },
             Self::Simulate(_) => DATA,

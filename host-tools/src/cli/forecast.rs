@@ -7,6 +7,7 @@ use bolting_host::forecast::{expectation, page, text};
 use clap::Args;
 
 use super::error::CliError;
+use super::spare::spare_recordings;
 use super::{inputs, out};
 
 const EXAMPLES: &str = "\
@@ -46,6 +47,10 @@ pub struct ForecastArgs {
 /// When the description has mistakes or has no such pass, or nothing can be written.
 pub fn run(args: &ForecastArgs) -> Result<ExitCode, CliError> {
     let (description, stated) = inputs::described(&args.bolt, args.arm_urdf.as_deref())?;
+    if let Some(html) = &args.html {
+        let inputs = description.arm_file.as_deref();
+        spare_recordings(html, inputs.into_iter().chain([args.bolt.as_path()]))?;
+    }
     description.notices.iter().for_each(out::notice);
     let asked = args.pass.map(|n| n - 1);
     let expected = expectation(&description, &stated, asked);

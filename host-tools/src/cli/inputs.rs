@@ -36,7 +36,8 @@ pub fn is_stdin(path: &Path) -> bool {
     path.as_os_str() == "-"
 }
 
-/// The recordings that the arguments stand for: a folder stands for every `.csv` in it, by name.
+/// The recordings that the arguments stand for: a folder stands for every `.csv` in it that is no
+/// curve, by name.
 /// A run in a folder goes by the description beside it, a single file only if `bolt` is not given.
 pub fn find(arguments: &[PathBuf], bolt: bool) -> Vec<Result<Input, CliError>> {
     let mut inputs = Vec::new();
@@ -70,11 +71,17 @@ fn input(path: &Path, look_beside: bool) -> Input {
     }
 }
 
+/// Whether `--curves` made it: a curve is no recording.
+fn is_curve(path: &Path) -> bool {
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    name.ends_with(super::run::CURVE)
+}
+
 fn recordings_in(folder: &Path) -> Result<Vec<PathBuf>, String> {
     let mut files = Vec::new();
     for entry in std::fs::read_dir(folder).map_err(|e| format!("cannot be listed: {e}"))? {
         let path = entry.map_err(|e| format!("cannot be listed: {e}"))?.path();
-        if path.extension() == Some(OsStr::new("csv")) {
+        if path.extension() == Some(OsStr::new("csv")) && !is_curve(&path) {
             files.push(path);
         }
     }

@@ -10,6 +10,7 @@ mod plan;
 mod replay;
 mod review;
 mod run;
+mod spare;
 mod table;
 
 use std::process::ExitCode;

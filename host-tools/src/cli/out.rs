@@ -20,12 +20,12 @@ pub fn data(text: &str) -> std::io::Result<()> {
     unless_gone(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
 }
 
-/// Writes a file.
+/// Writes a file, whole or not at all.
 ///
 /// # Errors
 /// It cannot be written.
 pub fn file(path: &Path, content: &[u8]) -> Result<(), CliError> {
-    std::fs::write(path, content).map_err(|source| CliError::File {
+    bolting_host::whole_file::write(path, content).map_err(|source| CliError::File {
         path: path.to_owned(),
         source,
     })
@@ -62,7 +62,31 @@ pub fn notice(message: &impl Display) {
     talk("notice", NOTE, message);
 }
 
+/// Text from a file or a link without what a terminal would take for an order: control characters, and
+/// those that turn the direction of writing. JSON and pages have an escape of their own.
+pub fn plain(text: &str) -> String {
+    let order =
+        |c: char| c.is_control() || matches!(c, '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}');
+    text.replace(order, "\u{FFFD}")
+}
+
 fn talk(label: &str, style: Style, message: &impl Display) {
+    let message: Vec<_> = message.to_string().lines().map(plain).collect();
+    let message = message.join("\n");
     // Nobody is left to be told that standard error is gone.
     let _ = writeln!(anstream::stderr(), "{style}{label}:{style:#} {message}");
+}
+
+#[cfg(test)]
+mod tests {
+    use super::plain;
+
+    #[test]
+    fn no_text_gives_the_terminal_orders() {
+        assert_eq!(plain("flange 7, Stück 3 °"), "flange 7, Stück 3 °");
+        assert_eq!(
+            plain("\x1b[31mX\x1b]0;t\x07\n\u{9b}1m\u{202e}"),
+            "\u{FFFD}[31mX\u{FFFD}]0;t\u{FFFD}\u{FFFD}\u{FFFD}1m\u{FFFD}"
+        );
+    }
 }

@@ -8,6 +8,7 @@ use clap::Args;
 
 use super::error::CliError;
 use super::out;
+use super::spare::spare_recordings;
 
 const EXAMPLES: &str = "\
 Example:
@@ -38,6 +39,8 @@ pub struct PlanArgs {
 /// When the description has mistakes, or the file cannot be written.
 pub fn run(args: &PlanArgs) -> Result<ExitCode, CliError> {
     let description = Description::load_with(&args.bolt, args.arm_urdf.as_deref())?;
+    let inputs = description.arm_file.as_deref();
+    spare_recordings(&args.out, inputs.into_iter().chain([args.bolt.as_path()]))?;
     description.notices.iter().for_each(out::notice);
     let blob = description
         .plan()

@@ -64,6 +64,7 @@ pub struct ReplayArgs {
 
 /// What is the same for every run.
 struct Common {
+    bolt: Option<PathBuf>,
     description: Option<Description>,
     tare: Option<Recording>,
     arm_urdf: Option<PathBuf>,
@@ -77,8 +78,8 @@ struct Common {
 /// When the common description or tare cannot be used, or nothing can be written. A recording that
 /// cannot be used is told, and the others go on.
 pub fn run(args: &ReplayArgs) -> Result<ExitCode, CliError> {
-    args.files.spare(&args.samples)?;
     let inputs = inputs::find(&args.samples, args.bolt.is_some());
+    args.files.spare(named(args, &inputs))?;
     refuse_wrong_use(args, &inputs);
     let bad_rows = if args.lenient {
         BadRows::Skip
@@ -87,6 +88,7 @@ pub fn run(args: &ReplayArgs) -> Result<ExitCode, CliError> {
     };
     let urdf = args.arm_urdf.as_deref();
     let common = Common {
+        bolt: args.bolt.clone(),
         description: args
             .bolt
             .as_deref()
@@ -125,6 +127,9 @@ pub fn run(args: &ReplayArgs) -> Result<ExitCode, CliError> {
         notes: notes(&runs),
         ..PageContext::default()
     };
+    for run in &mut runs {
+        run.read.extend(args.tare.clone());
+    }
     args.files.write("Replayed recordings", &runs, &context)?;
     out::data(&if args.json {
         json_lines(&runs)?
@@ -138,6 +143,23 @@ pub fn run(args: &ReplayArgs) -> Result<ExitCode, CliError> {
     } else {
         ExitCode::from(NOT_ACCEPTED)
     })
+}
+
+/// The files that are read, as far as they are known before any is.
+fn named<'a>(
+    args: &'a ReplayArgs,
+    inputs: &'a [Result<Input, CliError>],
+) -> impl Iterator<Item = &'a Path> {
+    let of_runs = (inputs.iter().flatten()).flat_map(|input| {
+        [Some(&input.path), input.own_description.as_ref()]
+            .into_iter()
+            .flatten()
+    });
+    let for_all = [&args.bolt, &args.arm_urdf, &args.tare];
+    (args.samples.iter())
+        .chain(of_runs)
+        .chain(for_all.into_iter().flatten())
+        .map(PathBuf::as_path)
 }
 
 /// Ends the program, as wrong use does, where a recording that was named has no description at all,
@@ -240,6 +262,15 @@ fn replay_one(input: &Input, common: &Common) -> Result<Run, CliError> {
         missing: Vec::new(),
         bare_alarms: Vec::new(),
         summed_up: true,
+        read: [
+            Some(input.path.clone()),
+            input.own_description.clone(),
+            common.bolt.clone(),
+            description.arm_file.clone(),
+        ]
+        .into_iter()
+        .flatten()
+        .collect(),
     })
 }
 

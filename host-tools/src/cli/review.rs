@@ -8,6 +8,7 @@ use bolting_host::description::Description;
 use bolting_host::page::PageContext;
 use bolting_host::replay::Report;
 use bolting_host::review::{Described, Review, ReviewedRun, review, unused};
+use bolting_host::words::observable_nm;
 use clap::Args;
 use serde::Serialize;
 
@@ -50,12 +51,15 @@ struct LoggedReport<'a> {
     #[serde(flatten)]
     report: Report,
     log: String,
-    boot_id: u32,
-    run_number: u32,
-    job: &'a str,
-    job_crc: u32,
-    pass: u32,
-    bolt: u32,
+    /// What nobody told is null.
+    boot_id: Option<u32>,
+    run_number: Option<u32>,
+    /// The last byte of the number, which every alarm and summary tells.
+    run_number_low_byte: Option<u8>,
+    job: Option<&'a str>,
+    job_crc: Option<u32>,
+    pass: Option<u32>,
+    bolt: Option<u32>,
     summed_up: bool,
     bare_alarms: Vec<BareAlarm>,
     missing: &'a [String],
@@ -67,8 +71,10 @@ struct LoggedReport<'a> {
 struct BareAlarm {
     number: u8,
     kind: Option<&'static str>,
+    /// Null where it is no figure.
     angle_rad: f32,
-    torque_nm: f32,
+    /// Null where it was not observable.
+    torque_nm: Option<f32>,
 }
 
 /// What is missing from a log as a whole: a line of its own behind the log's runs.
@@ -83,11 +89,13 @@ struct LogGaps<'a> {
 /// # Errors
 /// A description has mistakes, a file is no log or cannot be read, or nothing can be written.
 pub fn run(args: &ReviewArgs) -> Result<ExitCode, CliError> {
-    args.files
-        .spare(&[&args.logs[..], &args.bolt[..]].concat())?;
+    let inputs = || (args.logs.iter().chain(&args.bolt)).map(PathBuf::as_path);
+    args.files.spare(inputs())?;
     let descriptions = (args.bolt.iter())
         .map(|path| Ok((path.as_path(), Description::load(path)?)))
         .collect::<Result<Vec<_>, CliError>>()?;
+    let urdfs = descriptions.iter().filter_map(|(_, d)| d.arm_file.clone());
+    let read_for_all: Vec<_> = inputs().map(Path::to_owned).chain(urdfs).collect();
     let described: Vec<_> = (descriptions.iter())
         .map(|(path, description)| (*path, description))
         .collect();
@@ -123,7 +131,12 @@ pub fn run(args: &ReviewArgs) -> Result<ExitCode, CliError> {
         out::notice(&text);
         notes.push(text);
     }
-    let runs: Vec<_> = told.into_iter().map(shown).collect();
+    args.files
+        .spare(read_for_all.iter().map(PathBuf::as_path))?;
+    let mut runs: Vec<_> = told.into_iter().map(shown).collect();
+    for run in &mut runs {
+        run.read.clone_from(&read_for_all);
+    }
     let context = PageContext {
         software_version: env!("CARGO_PKG_VERSION").to_owned(),
         generated_at: humantime::format_rfc3339_seconds(SystemTime::now()).to_string(),
@@ -159,7 +172,9 @@ fn line(value: &impl Serialize) -> Result<String, CliError> {
 }
 
 fn json(run: &ReviewedRun, log: String) -> LoggedReport<'_> {
-    let hello = &run.logged.hello;
+    let logged = &run.logged;
+    let hello = &logged.hello;
+    let told = logged.introduced;
     LoggedReport {
         report: {
             let report = Report::new(&run.name, &run.logged.outcome, 0, run.invented);
@@ -170,19 +185,20 @@ fn json(run: &ReviewedRun, log: String) -> LoggedReport<'_> {
             }
         },
         log,
-        boot_id: hello.boot_id,
-        run_number: hello.run,
-        job: hello.job.as_str(),
-        job_crc: hello.job_crc,
-        pass: u32::from(hello.turn.pass) + 1,
-        bolt: u32::from(hello.turn.bolt) + 1,
-        summed_up: run.logged.summed_up,
-        bare_alarms: (run.logged.bare_alarms.iter())
+        boot_id: logged.boot_known.then_some(hello.boot_id),
+        run_number: told.then_some(hello.run),
+        run_number_low_byte: logged.number_known.then_some(hello.run as u8),
+        job: told.then_some(hello.job.as_str()),
+        job_crc: told.then_some(hello.job_crc),
+        pass: told.then_some(u32::from(hello.turn.pass) + 1),
+        bolt: told.then_some(u32::from(hello.turn.bolt) + 1),
+        summed_up: logged.summed_up,
+        bare_alarms: (logged.bare_alarms.iter())
             .map(|alarm| BareAlarm {
                 number: alarm.code,
                 kind: alarm.kind().map(|kind| kind.name()),
                 angle_rad: alarm.angle_rad,
-                torque_nm: alarm.torque_nm,
+                torque_nm: observable_nm(alarm.kind(), alarm.torque_nm),
             })
             .collect(),
         missing: &run.missing,
@@ -201,5 +217,6 @@ fn shown(run: ReviewedRun) -> Run {
         missing: run.missing,
         bare_alarms: run.logged.bare_alarms,
         summed_up: run.logged.summed_up,
+        read: Vec::new(),
     }
 }

@@ -1,16 +1,21 @@
 //! A run as the commands show it, and the files that are made of it.
 
-use std::path::PathBuf;
+use std::collections::HashSet;
+use std::path::{Path, PathBuf};
 
 use bolting_host::page::{PageContext, PageFinding, PageRun, render};
 use bolting_host::replay::{CurvePoint, Outcome};
-use bolting_host::words::finding_label;
+use bolting_host::words::{finding_label, observable_nm, torque_words};
 use bolting_monitor::procedure::{BoltJob, Verdict};
 use bolting_monitor::wire::Alarm;
 use clap::Args;
 
 use super::error::CliError;
 use super::out;
+use super::spare::{spare, spare_recordings};
+
+/// Ending of a curve's file.
+pub const CURVE: &str = ".curve.csv";
 
 /// A run that was replayed, or read in a log.
 pub struct Run {
@@ -30,6 +35,8 @@ pub struct Run {
     pub bare_alarms: Vec<Alarm>,
     /// Whether the monitor summed it up.
     pub summed_up: bool,
+    /// Files that were read for it.
+    pub read: Vec<PathBuf>,
 }
 
 impl Run {
@@ -53,32 +60,28 @@ pub struct FileArgs {
 }
 
 impl FileArgs {
-    /// Refuses to write the report over one of these files, or over any log.
+    /// Refuses to write the report over one of these files, or over any recording.
     ///
     /// # Errors
     /// The file of `--html` is one of them.
-    pub fn spare(&self, inputs: &[PathBuf]) -> Result<(), CliError> {
-        let Some(path) = &self.html else {
-            return Ok(());
-        };
-        let same = |input: &PathBuf| {
-            input == path
-                || matches!((input.canonicalize(), path.canonicalize()), (Ok(a), Ok(b)) if a == b)
-        };
-        let recorded = path
-            .extension()
-            .is_some_and(|e| e == "csv" || e == "wirelog");
-        if recorded || inputs.iter().any(same) {
-            return Err(CliError::Overwrites(path.clone()));
+    pub fn spare<'a>(&self, inputs: impl IntoIterator<Item = &'a Path>) -> Result<(), CliError> {
+        match &self.html {
+            Some(path) => spare_recordings(path, inputs),
+            None => Ok(()),
         }
-        Ok(())
     }
 
     /// Writes what was asked for; `context` is what the report says of itself.
     ///
     /// # Errors
-    /// A file cannot be written.
+    /// A file cannot be written, or is one that was read for a run.
     pub fn write(&self, title: &str, runs: &[Run], context: &PageContext) -> Result<(), CliError> {
+        let read = || runs.iter().flat_map(|run| &run.read).map(PathBuf::as_path);
+        self.spare(read())?;
+        let names = curve_names(runs.iter().map(|run| run.name.as_str()));
+        for path in (self.curves.iter()).flat_map(|dir| names.iter().map(|name| dir.join(name))) {
+            spare(&path, read())?;
+        }
         if let Some(path) = &self.html {
             let shown: Vec<_> = runs.iter().map(page_run).collect();
             out::file(path, render(title, &shown, context).as_bytes())?;
@@ -90,18 +93,30 @@ impl FileArgs {
             path: folder.clone(),
             source,
         })?;
-        for (index, run) in runs.iter().enumerate() {
-            let name = file_name(&run.name);
-            let taken = runs[..index].iter().any(|r| file_name(&r.name) == name);
-            let name = if taken {
-                format!("{name}-{}.curve.csv", index + 1)
-            } else {
-                format!("{name}.curve.csv")
-            };
+        for (run, name) in runs.iter().zip(names) {
             out::file(&folder.join(name), &csv(&run.outcome.curve)?)?;
         }
         Ok(())
     }
+}
+
+/// A file's name for the curve of each run. No two are the same, not even where capitals count for
+/// nothing; a run that is alone in its name has it without a number.
+fn curve_names<'a>(runs: impl Iterator<Item = &'a str>) -> Vec<String> {
+    let plain: Vec<_> = runs.map(file_name).collect();
+    let mut taken: HashSet<_> = plain.iter().map(|name| name.to_lowercase()).collect();
+    let mut seen = HashSet::new();
+    let mut names = Vec::new();
+    for (index, mut name) in plain.into_iter().enumerate() {
+        if !seen.insert(name.to_lowercase()) {
+            let mut free = (index + 1..).map(|n| format!("{name}-{n}"));
+            if let Some(free) = free.find(|name| taken.insert(name.to_lowercase())) {
+                name = free;
+            }
+        }
+        names.push(name + CURVE);
+    }
+    names
 }
 
 fn page_run(run: &Run) -> PageRun {
@@ -130,8 +145,11 @@ fn bare_alarm(alarm: &Alarm) -> PageFinding {
         ),
         stops: alarm.kind().is_none_or(|kind| kind.stops()),
         angle_deg,
-        torque_nm: Some(alarm.torque_nm.into()),
-        evidence: format!("At {angle_deg:.1}°: its evidence is not in the log."),
+        torque_nm: observable_nm(alarm.kind(), alarm.torque_nm).map(f64::from),
+        evidence: format!(
+            "At {angle_deg:.1}°, torque {}: its evidence is not in the log.",
+            torque_words(alarm.kind(), alarm.torque_nm)
+        ),
         advice:
             "usual next step: have the bolt judged (common practice; the joint's procedure decides)"
                 .to_owned(),
@@ -194,6 +212,18 @@ mod tests {
             ("", "run"),
         ] {
             assert_eq!(file_name(name), file);
+        }
+    }
+
+    #[test]
+    fn each_curve_has_a_file_of_its_own() {
+        for (runs, files) in [
+            (&["x-3", "x", "x"][..], ["x-3", "x", "x-4"]),
+            (&["x", "x", "x-2"], ["x", "x-3", "x-2"]),
+            (&["x", "X", "x"], ["x", "X-2", "x-3"]),
+        ] {
+            let expected = files.map(|name| format!("{name}{CURVE}"));
+            assert_eq!(curve_names(runs.iter().copied()), expected);
         }
     }
 

@@ -80,7 +80,7 @@ fn row(run: &Run) -> Vec<Cell> {
         |snug| [degrees(snug.angle_rad), format!("{:.2}", snug.torque_nm)],
     );
     vec![
-        Cell::new(&run.name),
+        Cell::new(out::plain(&run.name)),
         Cell::new(verdict).fg(color),
         Cell::new(torque),
         Cell::new(told(degrees(summary.final_angle_rad))),
@@ -104,16 +104,16 @@ fn below(run: &Run, text: &mut String) {
         .chain(
             run.missing
                 .iter()
-                .map(|m| format!("missing from the record: {m}")),
+                .map(|m| out::plain(&format!("missing from the record: {m}"))),
         )
         .collect();
     // Writing to a string cannot fail.
-    let _ = writeln!(text, "{}: {}", run.name, reasons.join("; "));
+    let _ = writeln!(text, "{}: {}", out::plain(&run.name), reasons.join("; "));
     if run.invented == Some(true) {
         text.push_str("  invented scenario: no real bolt was turned\n");
     }
     if !run.about.is_empty() {
-        let _ = writeln!(text, "  {}", run.about.join("; "));
+        let _ = writeln!(text, "  {}", out::plain(&run.about.join("; ")));
     }
     for finding in &run.outcome.findings {
         let stop = if finding.stops() { ", stop" } else { "" };

@@ -40,6 +40,8 @@ pub struct Description {
     pub arm: Option<ArmDescription>,
     /// Least and greatest position of each joint as the URDF states them, rad; empty without an arm.
     pub limits_rad: Vec<Option<[f64; 2]>>,
+    /// The file that the arm was read from.
+    pub arm_file: Option<PathBuf>,
     /// The passes over the group: for a bolt alone, one.
     pub procedure: Procedure,
     /// Whether the scenario is made up: whatever shows a run of it says so.
@@ -151,6 +153,9 @@ fn check(
             limits_rad,
             procedure,
             invented: file.invented,
+            arm_file: (file.arm.as_ref()).map(|arm| {
+                urdf.map_or_else(|| path.with_file_name(arm.urdf.get_ref()), Path::to_owned)
+            }),
             notices,
         }),
         _ => {

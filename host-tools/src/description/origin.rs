@@ -143,6 +143,10 @@ pub fn joint(joint: &Joint) -> &'static str {
     }
 }
 
+/// Of the torque that a used locking nut must still take.
+pub const REUSE: &str = "metric: ISO 2320:2008, class 04, fifth removal; unified: US Army technical manuals \
+    (all read in reprints); where the nut's own rules forbid a second use, they hold";
+
 /// Of the prevailing torque.
 pub fn prevailing(locking: Option<Locking>) -> &'static str {
     match locking {

@@ -2,7 +2,7 @@
 
 use std::f32::consts::TAU;
 
-use bolting_monitor::fastener::{Band, Forecast, Joint};
+use bolting_monitor::fastener::{Band, Forecast, Joint, Locking};
 use bolting_monitor::procedure::{BoltJob, Direction, Expected, Goal};
 
 use super::figure::{Figure, Untold};
@@ -69,6 +69,20 @@ pub fn figures(job: &BoltJob, stated: &Stated) -> Vec<Figure> {
             .from(origin::prevailing(job.fastener.locking))
     }));
     let undone = job.goal.direction() == Direction::Undo;
+    // Run off, a locking nut tells whether it may be used again.
+    let locks = match job.fastener.locking {
+        Some(Locking::Standard { .. }) => true,
+        Some(Locking::Stated(band)) => band.min > 0.0,
+        Some(Locking::Free) | None => false,
+    };
+    let reuse_nm = (job.fastener.thread.reuse_min_nm()).filter(|_| undone && locks);
+    figures.extend(reuse_nm.map(|nm| {
+        let name = [
+            "reuse_torque",
+            "least torque that the nut must take to be used again",
+        ];
+        Figure::exact(name, nm, "N·m").from(origin::REUSE)
+    }));
     if !undone && job.carried_nm.is_none() {
         figures.extend(rundown(&forecast, stated));
     }

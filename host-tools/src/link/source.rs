@@ -6,8 +6,19 @@ use std::net::{TcpStream, ToSocketAddrs};
 use std::str::FromStr;
 use std::time::Duration;
 
+use socket2::{SockRef, TcpKeepalive};
+
 const DEFAULT_BAUD: u32 = 921_600;
 const CONNECT_TIMEOUT: Duration = Duration::from_secs(2);
+/// How long a write may wait: behind it wait the bytes that come in.
+const WRITE_TIMEOUT: Duration = Duration::from_secs(2);
+/// After how long in silence the other end is asked whether it is there, how often, and how many times.
+/// A controller that was switched off or whose cable was pulled says no farewell: without this the link
+/// would pass for up for hours.
+const KEEPALIVE: (Duration, Duration, u32) = (Duration::from_secs(5), Duration::from_secs(5), 3);
+/// How long sent bytes may go without an answer: while they do, nobody is asked.
+#[cfg(target_os = "linux")]
+const ANSWER_TIMEOUT: Duration = Duration::from_secs(20);
 
 /// Where bytes come from.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -107,13 +118,30 @@ impl Source {
             Self::Tcp { address } => {
                 let stream = connect_any(address)?;
                 stream.set_read_timeout(Some(timeout))?;
+                stream.set_write_timeout(Some(WRITE_TIMEOUT))?;
                 stream.set_nodelay(true)?;
+                notice_silence(&stream)?;
                 let writer = stream.try_clone()?;
                 Ok((Box::new(stream), Some(Box::new(writer))))
             }
             Self::Stdin => Ok((Box::new(io::stdin()), None)),
         }
     }
+}
+
+/// Has the system end a connection whose other end is gone.
+fn notice_silence(stream: &TcpStream) -> io::Result<()> {
+    let (time, interval, retries) = KEEPALIVE;
+    let keepalive = TcpKeepalive::new().with_time(time).with_interval(interval);
+    #[cfg(not(windows))]
+    let keepalive = keepalive.with_retries(retries);
+    #[cfg(windows)]
+    let _ = retries;
+    let socket = SockRef::from(stream);
+    socket.set_tcp_keepalive(&keepalive)?;
+    #[cfg(target_os = "linux")]
+    socket.set_tcp_user_timeout(Some(ANSWER_TIMEOUT))?;
+    Ok(())
 }
 
 fn connect_any(address: &str) -> io::Result<TcpStream> {
@@ -144,6 +172,20 @@ mod tests {
         }
         let source: Source = "serial:COM3".parse().expect("without baud");
         assert_eq!(source.to_string(), "serial:COM3?baud=921600");
+    }
+
+    #[test]
+    fn a_link_over_tcp_notices_that_the_other_end_is_gone() {
+        let server = std::net::TcpListener::bind("127.0.0.1:0").expect("a port");
+        let address = server.local_addr().expect("an address").to_string();
+        let stream = connect_any(&address).expect("a connection");
+        notice_silence(&stream).expect("set");
+        let socket = SockRef::from(&stream);
+        // What the system really took, in whole seconds.
+        assert!(socket.keepalive().expect("told"));
+        assert_eq!(socket.tcp_keepalive_time().expect("told"), KEEPALIVE.0);
+        assert_eq!(socket.tcp_keepalive_interval().expect("told"), KEEPALIVE.1);
+        assert_eq!(socket.tcp_keepalive_retries().expect("told"), KEEPALIVE.2);
     }
 
     #[test]

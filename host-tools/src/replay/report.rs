@@ -10,7 +10,7 @@ use crate::words::{cause, next_step, quantity_name, reason_name, seen, shown_tor
 pub const SCHEMA_VERSION: u32 = 1;
 
 /// One run. Angles count from the start of the run, rad of bolt rotation, tightening positive; the
-/// numbers are always finite.
+/// numbers are always finite, what is no figure is `None`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Report {
     /// See [`SCHEMA_VERSION`].
@@ -26,7 +26,7 @@ pub struct Report {
     pub final_torque_nm: Option<f32>,
     /// Standard uncertainty of the final torque (coverage factor 1), N·m; `None` where that is.
     pub final_torque_u_nm: Option<f32>,
-    /// Bolt angle at the end, rad; `None` where the run was never summed up.
+    /// Bolt angle at the end, rad; `None` where the run was never summed up or none was told.
     pub final_angle_rad: Option<f32>,
     /// Its standard uncertainty, rad; `None` where nobody told it.
     pub final_angle_u_rad: Option<f32>,
@@ -58,22 +58,21 @@ pub struct Alarm {
     /// Time since the start of the run, s.
     pub time_s: f64,
     /// Bolt angle, rad.
-    pub angle_rad: f32,
-    /// Bolt torque over the last angle step, N·m; `None` where the finding is that it is not
-    /// observable.
+    pub angle_rad: Option<f32>,
+    /// Bolt torque over the last angle step, N·m; `None` where it was not observable.
     pub torque_nm: Option<f32>,
     /// Standard uncertainty of that torque, N·m.
-    pub torque_u_nm: f32,
+    pub torque_u_nm: Option<f32>,
     /// Local slope of the curve, N·m/rad.
-    pub slope_nm_per_rad: f32,
+    pub slope_nm_per_rad: Option<f32>,
     /// Axial advance per turn as a part of the pitch, where the arm tells it.
     pub advance_ratio: Option<f32>,
     /// The quantity that decided: `torque_nm`, `drop_nm`, `uncertainty_nm` or `residual_ratio`.
     pub quantity: &'static str,
     /// Its value.
-    pub value: f32,
+    pub value: Option<f32>,
     /// The limit that it crossed.
-    pub limit: f32,
+    pub limit: Option<f32>,
     /// Joint that it points at, counted from the base, the first is 1.
     pub joint: Option<u8>,
     /// Unit direction in the tip frame in which the tip should move to take a side load off.
@@ -95,19 +94,19 @@ impl Report {
     /// may be `invented`.
     pub fn new(run: &str, outcome: &Outcome, skipped_rows: usize, invented: Option<bool>) -> Self {
         let summary = &outcome.summary;
-        let final_torque_nm = outcome.final_torque_nm().map(finite);
+        let final_torque_nm = outcome.final_torque_nm().and_then(finite);
         Self {
             schema_version: SCHEMA_VERSION,
             run: run.to_owned(),
             verdict: summary.verdict.name(),
             reasons: summary.reasons.iter().map(|r| reason_name(*r)).collect(),
             final_torque_nm,
-            final_torque_u_nm: final_torque_nm.map(|_| finite(summary.final_torque_u_nm)),
-            final_angle_rad: Some(finite(summary.final_angle_rad)),
+            final_torque_u_nm: final_torque_nm.and_then(|_| finite(summary.final_torque_u_nm)),
+            final_angle_rad: finite(summary.final_angle_rad),
             final_angle_u_rad: Some(summary.final_angle_u_rad).filter(|u| u.is_finite()),
-            snug_angle_rad: summary.snug.map(|snug| finite(snug.angle_rad)),
-            snug_angle_u_rad: summary.snug.map(|snug| finite(snug.angle_u_rad)),
-            snug_torque_nm: summary.snug.map(|snug| finite(snug.torque_nm)),
+            snug_angle_rad: summary.snug.and_then(|snug| finite(snug.angle_rad)),
+            snug_angle_u_rad: summary.snug.and_then(|snug| finite(snug.angle_u_rad)),
+            snug_torque_nm: summary.snug.and_then(|snug| finite(snug.torque_nm)),
             samples: Some(summary.samples),
             unusable_samples: Some(summary.unusable_samples),
             skipped_rows,
@@ -142,10 +141,10 @@ impl Alarm {
             kind: finding.kind.name(),
             time_s: outcome.time_s(finding),
             angle_rad: finite(finding.angle_rad),
-            torque_nm: shown_torque_nm(finding).map(finite),
+            torque_nm: shown_torque_nm(finding).and_then(finite),
             torque_u_nm: finite(finding.torque_u_nm),
             slope_nm_per_rad: finite(finding.slope_nm_per_rad),
-            advance_ratio: finding.advance_ratio.map(|(ratio, _)| finite(ratio)),
+            advance_ratio: finding.advance_ratio.and_then(|(ratio, _)| finite(ratio)),
             quantity: quantity_name(finding.quantity),
             value: finite(finding.value),
             limit: finite(finding.limit),
@@ -154,7 +153,9 @@ impl Alarm {
                 _ => None,
             },
             relief: match finding.place {
-                Some(Place::Relief(direction)) => Some(direction.map(finite)),
+                Some(Place::Relief(direction)) if direction.iter().all(|x| x.is_finite()) => {
+                    Some(direction)
+                }
                 _ => None,
             },
             stops: finding.stops(),
@@ -167,13 +168,9 @@ impl Alarm {
 }
 
 /// JSON has no infinity: what lies beyond every measure, absurd samples may give it, becomes the
-/// largest number.
-fn finite(x: f32) -> f32 {
-    if x.is_nan() {
-        f32::MAX
-    } else {
-        x.clamp(f32::MIN, f32::MAX)
-    }
+/// largest number. What is no figure is none there either.
+fn finite(x: f32) -> Option<f32> {
+    (!x.is_nan()).then(|| x.clamp(f32::MIN, f32::MAX))
 }
 
 #[cfg(test)]
@@ -181,11 +178,12 @@ mod tests {
     use super::*;
 
     #[test]
-    fn no_number_becomes_null_in_json() {
-        for x in [f32::NAN, f32::INFINITY, f32::NEG_INFINITY, -1.5] {
+    fn what_lies_beyond_measure_is_a_number_and_what_is_none_is_not() {
+        for x in [f32::INFINITY, f32::NEG_INFINITY, -1.5] {
             let json = serde_json::to_value(finite(x)).unwrap();
             assert!(json.as_f64().is_some_and(f64::is_finite), "{x}: {json}");
         }
-        assert_eq!(finite(-1.5), -1.5);
+        assert_eq!(finite(-1.5), Some(-1.5));
+        assert_eq!(finite(f32::NAN), None);
     }
 }

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use super::campaign::with_fault;
-use super::{FaultKind, Mode, Scenario, WriteError, campaign, simulate, write_run};
+use super::{Existing, FaultKind, Mode, Scenario, WriteError, campaign, simulate, write_run};
 
 const EXAMPLES: &str = "\
 Examples:
@@ -21,7 +21,8 @@ Examples:
     bolting-host simulate --out runs --scenario mine.toml
 
 Each run gives NAME.csv (samples), NAME.toml (description for `replay`) and NAME.truth.json (what
-really happened); the folder gets one arm.urdf. The same seed gives the same bytes.";
+really happened); the folder gets one arm.urdf. The same seed gives the same bytes. Other files of those
+names are never written over.";
 
 /// Simulates an arm turning bolts and writes the runs as files.
 #[derive(Args, Clone, Debug)]
@@ -33,9 +34,9 @@ pub struct SimulateArgs {
     /// Number of runs
     #[arg(long, default_value_t = 1, value_name = "N")]
     pub count: usize,
-    /// Seed of every random draw
-    #[arg(long, default_value_t = 1, value_name = "S")]
-    pub seed: u64,
+    /// Seed of every random draw [default: that of the scenario file, else 1]
+    #[arg(long, value_name = "S")]
+    pub seed: Option<u64>,
     /// Scenario file instead of the campaign's own draws; runs differ by their seed
     #[arg(long, value_name = "FILE.toml", conflicts_with_all = ["fault", "mode", "plain"])]
     pub scenario: Option<PathBuf>,
@@ -123,7 +124,7 @@ pub fn run(args: &SimulateArgs) -> Result<(), SimulateError> {
         }
         let run = simulate(&scenario);
         let name = format!("run-{:04}", number + 1);
-        write_run(out, &name, &scenario, &run).map_err(SimulateError::Write)?;
+        write_run(out, &name, &scenario, &run, Existing::Keep).map_err(SimulateError::Write)?;
         eprintln!(
             "{name}: {}, {} samples, bolt last turned with {:.2} N·m",
             run.truth.cause,
@@ -134,14 +135,22 @@ pub fn run(args: &SimulateArgs) -> Result<(), SimulateError> {
     Ok(())
 }
 
-fn read_scenario(path: &PathBuf, seed: u64, number: usize) -> Result<Scenario, SimulateError> {
+/// The first run has the seed that was asked for, else that of the file.
+fn read_scenario(
+    path: &PathBuf,
+    seed: Option<u64>,
+    number: usize,
+) -> Result<Scenario, SimulateError> {
     let text = std::fs::read_to_string(path).map_err(|e| SimulateError::Read(path.clone(), e))?;
     let mut scenario: Scenario =
         toml::from_str(&text).map_err(|e| SimulateError::Scenario(path.clone(), Box::new(e)))?;
-    if number > 0 {
-        scenario.seed = scenario.seed.wrapping_add(seed).wrapping_add(number as u64);
-    }
+    let first = seed.unwrap_or(scenario.seed);
+    scenario.seed = first.wrapping_add(number as u64);
     Ok(scenario)
+}
+
+fn seed(args: &SimulateArgs) -> u64 {
+    args.seed.unwrap_or(1)
 }
 
 fn plain(args: &SimulateArgs, number: usize) -> Scenario {
@@ -151,7 +160,7 @@ fn plain(args: &SimulateArgs, number: usize) -> Scenario {
     };
     let scenario = Scenario {
         mode,
-        seed: args.seed.wrapping_add(number as u64),
+        seed: seed(args).wrapping_add(number as u64),
         ..Scenario::default()
     };
     with_fault(scenario, args.fault.unwrap_or(FaultKind::None))
@@ -160,7 +169,7 @@ fn plain(args: &SimulateArgs, number: usize) -> Scenario {
 /// The next scenario of the campaign that is as asked for; one of each combination comes before long.
 fn next_of_campaign(args: &SimulateArgs, index: &mut usize) -> Scenario {
     loop {
-        let scenario = campaign(args.seed, *index);
+        let scenario = campaign(seed(args), *index);
         *index += 1;
         let fault = scenario.fault.kind();
         let mode = match scenario.mode {
@@ -209,11 +218,26 @@ mod tests {
     }
 
     #[test]
+    fn a_scenario_has_the_seed_that_is_asked_for_in_its_first_run_too() {
+        let mut file = tempfile::NamedTempFile::new().unwrap();
+        file.write_all(b"seed = 40\n").unwrap();
+        let path = file.path().to_owned();
+        for (asked, number, seed) in [
+            (None, 0, 40),
+            (None, 2, 42),
+            (Some(7), 0, 7),
+            (Some(7), 2, 9),
+        ] {
+            assert_eq!(read_scenario(&path, asked, number).unwrap().seed, seed);
+        }
+    }
+
+    #[test]
     fn a_wrong_key_in_a_scenario_is_named() {
         let path =
             std::env::temp_dir().join(format!("bolting-scenario-{}.toml", std::process::id()));
         std::fs::write(&path, "[bolt]\ntarget = 3.0\n").unwrap();
-        let error = read_scenario(&path, 1, 0).unwrap_err().to_string();
+        let error = read_scenario(&path, None, 0).unwrap_err().to_string();
         std::fs::remove_file(&path).unwrap();
         assert!(
             error.contains("target_nm") && error.contains("line 2"),

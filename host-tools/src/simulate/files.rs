@@ -9,6 +9,16 @@ use super::fault::Fault;
 use super::scenario::{Direction, Event, Mode, Return, Scenario};
 use super::setup::JOINTS;
 use super::{SimulatedRun, URDF};
+use crate::whole_file;
+
+/// What becomes of files that are there already.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Existing {
+    /// They are replaced.
+    Replace,
+    /// They stay, and nothing is written, unless they are what would be written.
+    Keep,
+}
 
 /// A file of a run that could not be written.
 #[derive(Debug)]
@@ -21,9 +31,13 @@ impl std::fmt::Display for WriteError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(
             f,
-            "cannot write {}: {}; check that the folder may be written to and has room",
+            "cannot write {}: {}{}",
             self.path.display(),
-            self.cause
+            self.cause,
+            match self.cause.is::<std::io::Error>() {
+                true => "; check that the folder may be written to and has room",
+                false => "",
+            }
         )
     }
 }
@@ -37,35 +51,50 @@ impl std::error::Error for WriteError {
 /// Writes `name.csv`, `name.truth.json`, `name.toml` and, once per folder, `arm.urdf`.
 ///
 /// # Errors
-/// When the folder or one of the files cannot be written.
+/// When the folder or one of the files cannot be written, or one is there and is to be kept.
 pub fn write_run(
     dir: &Path,
     name: &str,
     scenario: &Scenario,
     run: &SimulatedRun,
+    existing: Existing,
 ) -> Result<(), WriteError> {
     let fail = |path: &Path, cause: Box<dyn std::error::Error + Send + Sync>| WriteError {
         path: path.to_owned(),
         cause,
     };
-    let put = |file: String, text: &str| {
-        let path = dir.join(file);
-        std::fs::write(&path, text).map_err(|e| fail(&path, e.into()))
-    };
     std::fs::create_dir_all(dir).map_err(|e| fail(dir, e.into()))?;
-    if !dir.join("arm.urdf").exists() {
-        put("arm.urdf".into(), URDF)?;
+    let path = |ending: &str| dir.join(format!("{name}.{ending}"));
+    let truth = serde_json::to_vec(&Rounded(&run.truth));
+    let csv = csv(run);
+    let files = [
+        (dir.join("arm.urdf"), URDF.into()),
+        (path("toml"), description(name, scenario, run).into_bytes()),
+        (
+            path("truth.json"),
+            truth.map_err(|e| fail(&path("truth.json"), e.into()))?,
+        ),
+        (path("csv"), csv.map_err(|e| fail(&path("csv"), e))?),
+    ];
+    let mut due = Vec::new();
+    for (path, content) in files {
+        match std::fs::read(&path) {
+            Ok(found) if found == content => {}
+            Ok(_) if existing == Existing::Keep => return Err(fail(&path, OTHER.into())),
+            _ => due.push((path, content)),
+        }
     }
-    put(format!("{name}.toml"), &description(name, scenario, run))?;
-    let path = dir.join(format!("{name}.truth.json"));
-    let truth = serde_json::to_string(&Rounded(&run.truth)).map_err(|e| fail(&path, e.into()))?;
-    put(format!("{name}.truth.json"), &truth)?;
-    let path = dir.join(format!("{name}.csv"));
-    write_csv(&path, run).map_err(|e| fail(&path, e.into()))
+    for (path, content) in due {
+        whole_file::write_for_now(&path, &content).map_err(|e| fail(&path, e.into()))?;
+    }
+    Ok(())
 }
 
-fn write_csv(path: &Path, run: &SimulatedRun) -> csv::Result<()> {
-    let mut out = csv::Writer::from_path(path)?;
+const OTHER: &str =
+    "another file of that name is there, and it is kept: give another folder, or take it away";
+
+fn csv(run: &SimulatedRun) -> Result<Vec<u8>, Box<dyn std::error::Error + Send + Sync>> {
+    let mut out = csv::Writer::from_writer(Vec::new());
     let mut header = vec!["time_s".to_owned()];
     for group in ["q", "dq", "tau"] {
         header.extend((1..=JOINTS).map(|j| format!("{group}{j}")));
@@ -112,8 +141,7 @@ fn write_csv(path: &Path, run: &SimulatedRun) -> csv::Result<()> {
         }
         out.write_record(&record)?;
     }
-    out.flush()?;
-    Ok(())
+    Ok(out.into_inner()?)
 }
 
 /// Truth with its long columns rounded far below what matters.
@@ -347,7 +375,7 @@ mod tests {
             ),
         ] {
             let run = simulate(&s);
-            write_run(&dir, name, &s, &run).unwrap();
+            write_run(&dir, name, &s, &run, Existing::Keep).unwrap();
             let mut csv = csv::Reader::from_path(dir.join(format!("{name}.csv"))).unwrap();
             let columns = if name == "wrist" { 22 } else { 24 };
             assert_eq!(csv.headers().unwrap().len(), columns);

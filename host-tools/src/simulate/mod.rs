@@ -39,7 +39,7 @@ use rand_chacha::ChaCha8Rng;
 pub use arm::URDF;
 pub use campaign::{Knobs, campaign, campaign_with};
 pub use fault::{Fault, FaultKind};
-pub use files::{WriteError, description, write_run};
+pub use files::{Existing, WriteError, description, write_run};
 pub use scenario::{Bolt, Direction, Event, Locking, Mode, Return, Scenario, SpindleStep};
 pub use setup::{
     Arm, JOINTS, Operator, POSE_DOWN, POSE_FORWARD, POSE_NEAR_SINGULAR, Payload, Sampling, Stated,

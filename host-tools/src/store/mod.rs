@@ -22,10 +22,11 @@
 //! writer that was killed leaves at most one such record at the end. The rule for growth: a tag is
 //! never reused; a new version number only if records themselves change.
 
+mod partial;
 mod raw;
 mod runs;
 mod view;
 
-pub use raw::{Content, RawLog, RawWriter, Record, StoreError, Torn};
+pub use raw::{Content, Digest, RawLog, RawWriter, Record, StoreError, Torn};
 pub use runs::{LoggedRun, runs};
 pub use view::{Entry, Said, View, decode};

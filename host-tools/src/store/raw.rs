@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 use bolting_monitor::wire::crc32;
+use sha2::{Digest as _, Sha256};
 
 const MAGIC: &[u8; 7] = b"WIRELOG";
 const VERSION: u8 = 1;
@@ -40,6 +41,11 @@ pub enum StoreError {
         /// Its version.
         version: u8,
     },
+    /// The file is of no version that there ever was.
+    #[error(
+        "{0} begins as a wire log but is of version 0, which never was: it is damaged; look for another copy"
+    )]
+    NoVersion(PathBuf),
 }
 
 /// What a record holds.
@@ -110,6 +116,8 @@ impl RawWriter {
         let mut header = MAGIC.to_vec();
         header.push(VERSION);
         file.write_all(&header).map_err(io)?;
+        file.sync_all().map_err(io)?;
+        keep_name(path).map_err(io)?;
         Ok(Self {
             file,
             path: path.to_owned(),
@@ -160,6 +168,24 @@ impl RawWriter {
     }
 }
 
+/// Has the disk keep that the file is there: its name is in its folder, not in the file.
+#[cfg(unix)]
+fn keep_name(path: &Path) -> io::Result<()> {
+    let folder = path.parent().filter(|folder| *folder != Path::new(""));
+    let folder = File::open(folder.unwrap_or(Path::new(".")))?;
+    match folder.sync_all() {
+        // A file system that cannot keep a folder by itself.
+        Err(error) if error.kind() == io::ErrorKind::InvalidInput => Ok(()),
+        done => done,
+    }
+}
+
+/// Folders cannot be opened everywhere.
+#[cfg(not(unix))]
+fn keep_name(_: &Path) -> io::Result<()> {
+    Ok(())
+}
+
 fn nanoseconds(at: SystemTime) -> i64 {
     match at.duration_since(UNIX_EPOCH) {
         Ok(after) => i64::try_from(after.as_nanos()).unwrap_or(i64::MAX),
@@ -183,12 +209,42 @@ pub struct Torn {
     pub offset: u64,
     /// How long it is.
     pub bytes: u64,
+    /// Whether the file ends before the record does, as while it is still being written; else the record
+    /// is damaged.
+    pub cut_short: bool,
+}
+
+/// What was read of a file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Digest {
+    /// Bytes from its start.
+    pub bytes: u64,
+    /// SHA-256 of them.
+    pub sha256: [u8; 32],
+}
+
+/// Counts and hashes what is read: a file that is still being written may be another one when it is
+/// read again.
+#[derive(Debug)]
+struct Hashed {
+    file: File,
+    bytes: u64,
+    sha256: Sha256,
+}
+
+impl Read for Hashed {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let length = self.file.read(buffer)?;
+        self.bytes += length as u64;
+        self.sha256.update(&buffer[..length]);
+        Ok(length)
+    }
 }
 
 /// Reads a log from its beginning; an iterator over the records this version knows.
 #[derive(Debug)]
 pub struct RawLog {
-    file: BufReader<File>,
+    file: BufReader<Hashed>,
     path: PathBuf,
     offset: u64,
     torn: Option<Torn>,
@@ -206,7 +262,11 @@ impl RawLog {
             what: "read",
             error,
         };
-        let mut file = BufReader::new(File::open(path).map_err(io)?);
+        let mut file = BufReader::new(Hashed {
+            file: File::open(path).map_err(io)?,
+            bytes: 0,
+            sha256: Sha256::new(),
+        });
         let mut header = Vec::new();
         file.by_ref().take(8).read_to_end(&mut header).map_err(io)?;
         match header.as_slice() {
@@ -217,6 +277,7 @@ impl RawLog {
                 torn: None,
                 ended: false,
             }),
+            [magic @ .., 0] if magic == MAGIC => Err(StoreError::NoVersion(path.to_owned())),
             [magic @ .., version] if magic == MAGIC => Err(StoreError::Newer {
                 path: path.to_owned(),
                 version: *version,
@@ -230,16 +291,27 @@ impl RawLog {
         self.torn
     }
 
+    /// What was read; all of the file once the iterator has ended.
+    pub fn digest(&self) -> Digest {
+        let read = self.file.get_ref();
+        Digest {
+            bytes: read.bytes,
+            sha256: read.sha256.clone().finalize().into(),
+        }
+    }
+
     /// The next whole record's tag, time and data.
     fn next_raw(&mut self) -> io::Result<Option<(u8, SystemTime, Vec<u8>)>> {
         let mut bytes = self.read_up_to(HEAD)?;
         if bytes.is_empty() {
             return Ok(None);
         }
+        let mut whole_length = HEAD;
         if let Some(&[tag, l0, l1, l2, l3, ref ns @ ..]) = bytes.first_chunk::<HEAD>() {
             let length = u32::from_le_bytes([l0, l1, l2, l3]) as usize;
             let at = time(i64::from_le_bytes(*ns));
             if length <= MAX_DATA {
+                whole_length = HEAD + length + 4;
                 bytes.extend(self.read_up_to(length + 4)?);
                 if let Some((body, crc)) = bytes.split_last_chunk::<4>()
                     && body.len() == HEAD + length
@@ -254,6 +326,7 @@ impl RawLog {
         self.torn = Some(Torn {
             offset: self.offset,
             bytes: bytes.len() as u64 + rest,
+            cut_short: bytes.len() < whole_length,
         });
         Ok(None)
     }

@@ -4,7 +4,7 @@ use std::time::SystemTime;
 
 use bolting_monitor::wire::{Decoder, FromController, LinkCounts, MessageError};
 
-use super::{Content, RawLog, StoreError, Torn};
+use super::{Content, Digest, RawLog, StoreError, Torn};
 
 /// Something a log tells, with the host's time at which it was known.
 #[derive(Clone, Debug, PartialEq)]
@@ -45,6 +45,8 @@ pub struct View {
     pub counts: LinkCounts,
     /// An end that is no whole record.
     pub torn: Option<Torn>,
+    /// What of the file was read.
+    pub digest: Digest,
 }
 
 /// Decodes a log.
@@ -86,5 +88,6 @@ pub fn decode(mut log: RawLog) -> Result<View, StoreError> {
         entries,
         counts: decoder.counts(),
         torn: log.torn(),
+        digest: log.digest(),
     })
 }

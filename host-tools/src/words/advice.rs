@@ -10,16 +10,28 @@ pub const DEFERENCE: &str = "common practice; the joint's procedure decides";
 
 /// Most likely cause, what else the evidence fits, and the usual next step.
 pub fn advice(finding: &Finding) -> String {
-    let likely = finding.likely.map_or(String::new(), |likely| {
-        let otherwise = finding.runner_up.map_or(String::new(), |other| {
-            format!(", could also be {}", cause(other))
-        });
-        format!("most likely {}{otherwise}; ", cause(likely))
-    });
-    format!(
-        "{likely}usual next step: {} ({DEFERENCE})",
-        next_step(finding.kind)
-    )
+    let causes = match (finding.likely, finding.runner_up) {
+        (Some(likely), Some(other)) => format!(
+            "most likely {}, could also be {}; ",
+            cause(likely),
+            cause(other)
+        ),
+        (Some(likely), None) => format!("most likely {}; ", cause(likely)),
+        (None, Some(other)) => format!("could also be {}; ", cause(other)),
+        (None, None) => String::new(),
+    };
+    // The torque of a head that has come off is that of a bolt that came loose.
+    let step = match (finding.kind, finding.runner_up) {
+        (FindingKind::Breakaway, Some(Cause::BrokenBolt)) => {
+            "go on, and see that the bolt comes out as it turns: a head that does not has broken off; \
+             compare with the recorded tightening torque"
+        }
+        (FindingKind::ThreadFree, Some(Cause::BrokenBolt)) => {
+            "hold the bolt in the socket before moving away, and look whether all of it is there"
+        }
+        (kind, _) => next_step(kind),
+    };
+    format!("{causes}usual next step: {step} ({DEFERENCE})")
 }
 
 /// A cause in plain words, with its article.

@@ -62,11 +62,24 @@ pub fn quantity_name(quantity: Quantity) -> &'static str {
     }
 }
 
-/// Torque of a finding, N·m; `None` where it must not be shown as a value.
+/// Torque of a finding, N·m; `None` where it must not be shown as a value: it was not observable.
 pub fn shown_torque_nm(finding: &Finding) -> Option<f32> {
+    observable_nm(Some(finding.kind), finding.torque_nm)
+}
+
+/// Torque of an alarm of this kind, where the kind is known, as [`shown_torque_nm`].
+pub fn observable_nm(kind: Option<FindingKind>, torque_nm: f32) -> Option<f32> {
     // Logs of earlier versions hold a number here.
-    let told = finding.kind != FindingKind::TorqueNotObservable && !finding.torque_nm.is_nan();
-    told.then_some(finding.torque_nm)
+    let told = kind != Some(FindingKind::TorqueNotObservable) && !torque_nm.is_nan();
+    told.then_some(torque_nm)
+}
+
+/// Torque of an alarm in words.
+pub fn torque_words(kind: Option<FindingKind>, torque_nm: f32) -> String {
+    match observable_nm(kind, torque_nm) {
+        Some(torque_nm) => format!("{} N·m", figure(torque_nm, 2)),
+        None => "not observable".to_owned(),
+    }
 }
 
 /// What was seen, what decided, and what bears it out.

@@ -6,7 +6,9 @@ mod verdict;
 
 pub use advice::{DEFERENCE, advice, cause, next_step};
 use bolting_monitor::fastener::Fault;
-pub use finding::{finding_label, quantity_name, seen, seen_with, shown_torque_nm};
+pub use finding::{
+    finding_label, observable_nm, quantity_name, seen, seen_with, shown_torque_nm, torque_words,
+};
 pub use verdict::{goal_words, reason_label, reason_name, reason_sentence, wanting};
 
 /// Coverage factor of every ± shown (about 95 %, JCGM 100, 6.3.3).

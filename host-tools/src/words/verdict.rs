@@ -203,7 +203,21 @@ fn because(reason: Reason, job: &BoltJob, summary: &RunSummary) -> String {
             summary.final_angle_rad.to_degrees()
         ),
         Reason::CheckTorqueNotReached => "the check torque was not reached".to_owned(),
-        Reason::BreakawayInWindow => "it broke loose inside its window".to_owned(),
+        Reason::BreakawayInWindow => {
+            let by_torque_alone = matches!(
+                job.goal,
+                Goal::Loosen {
+                    run_out_rad: None,
+                    ..
+                }
+            );
+            let caution = if by_torque_alone {
+                "; its way out was not judged, and by torque alone one that broke off may look alike"
+            } else {
+                ""
+            };
+            format!("it broke loose inside its window{caution}")
+        }
         Reason::BreakawayBelowWindow => "it broke loose below its window".to_owned(),
         Reason::BreakawayAboveWindow => "it broke loose above its window".to_owned(),
         Reason::NoBreakaway => "it was not seen to break loose".to_owned(),

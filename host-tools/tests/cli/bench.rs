@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::process::Output;
 use std::sync::LazyLock;
 
-use bolting_host::simulate::{Fault, Scenario, SimulatedRun, simulate, write_run};
+use bolting_host::simulate::{Existing, Fault, Scenario, SimulatedRun, simulate, write_run};
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -78,7 +78,8 @@ impl Bench {
 
     /// The files of a sound run of the arm: `arm.csv`, `arm.toml`, `arm.urdf`.
     pub fn sound_run_of_the_arm(&self) {
-        write_run(self.0.path(), "arm", &short(Fault::None), &SOUND).unwrap();
+        let keep = Existing::Keep;
+        write_run(self.0.path(), "arm", &short(Fault::None), &SOUND, keep).unwrap();
     }
 }
 

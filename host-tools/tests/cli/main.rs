@@ -4,5 +4,6 @@ mod bench;
 mod commands;
 #[path = "../common/mod.rs"]
 mod common;
+mod kept;
 mod refused;
 mod replay;

@@ -1,6 +1,6 @@
 //! What `replay` says of recordings that it can use.
 
-use bolting_host::simulate::{Fault, simulate, write_run};
+use bolting_host::simulate::{Existing, Fault, simulate, write_run};
 use serde_json::Value;
 
 use crate::bench::{
@@ -49,7 +49,7 @@ fn a_stripping_run_of_the_arm_ends_with_1_and_shows_its_evidence() {
     let bench = Bench::new();
     let scenario = short(Fault::strip());
     let run = simulate(&scenario);
-    write_run(bench.0.path(), "strips", &scenario, &run).unwrap();
+    write_run(bench.0.path(), "strips", &scenario, &run, Existing::Keep).unwrap();
     // Its own description lies beside it.
     let output = bench.run(&["replay", "--json", "strips.csv"]);
     assert_eq!(output.status.code(), Some(1));
@@ -438,7 +438,10 @@ fn a_log_is_reviewed_and_another_file_refused() {
     let before = std::fs::read(bench.path("demo/flange.wirelog")).unwrap();
     let (code, _, talk) = said(&bench.run(&["review", "--html", "demo/flange.wirelog", "run.csv"]));
     assert_eq!(code, Some(2));
-    assert!(talk.contains("not written over a recording"), "{talk}");
+    assert!(
+        talk.contains("written over what is named like a recording"),
+        "{talk}"
+    );
     assert_eq!(
         std::fs::read(bench.path("demo/flange.wirelog")).unwrap(),
         before

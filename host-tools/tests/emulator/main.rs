@@ -1,6 +1,7 @@
 //! The real firmwares in an emulated Cortex-M4F: job and samples in, frames out.
 
 mod interrupts;
+mod misfits;
 
 use std::time::Instant;
 
@@ -19,8 +20,12 @@ const SAMPLES: usize = 2000;
 
 /// An invented M10 bolt on a powered spindle.
 fn job() -> Vec<u8> {
+    job_named("invented bolt 1")
+}
+
+fn job_named(name: &str) -> Vec<u8> {
     let job = BoltJob {
-        name: "invented bolt 1".try_into().expect("short"),
+        name: name.try_into().expect("short"),
         fastener: Fastener::new(Thread::metric(10.0, 1.5)),
         goal: Goal::Torque {
             target_nm: 48.0,

@@ -7,11 +7,13 @@
 //! of many stretches shows its largest fall by chance; once it has surely left its elastic line,
 //! there are only a few stretches more, and less of a fall tells as much.
 
+use crate::curve::STEP_RAD;
 use crate::math::{Limited, sqrt};
 
 use super::super::{CLEARS_PART, EMBEDS_PART, LOCAL_STEPS};
 use super::fracture::is_nothing;
-use super::{RESTART_RAD, StepView};
+use super::goes::{Goes, MEAN_STEPS};
+use super::{RESTART_RAD, StepView, rest_part};
 
 /// A fall below the highest torque so far counts as a multiple of the largest that the curve has
 /// recovered from.
@@ -53,8 +55,6 @@ const ROUGHNESS_RAD: f32 = 0.7;
 const LASTING_RAD: f32 = 0.035;
 /// Least torque at which a fall matters, as a part of the target.
 const LEAST_PART: f32 = 0.12;
-/// Steps in the means that are compared (1.5°).
-const MEAN_STEPS: usize = 3;
 /// Downward slope in units of its standard error.
 const SLOPE_SIGMA: f32 = 3.0;
 /// Steps of the line that tells how fast it falls now (2.5°).
@@ -72,6 +72,8 @@ pub(super) struct Fallen {
     /// Bolt angle since then, and since the fall first stood out, rad.
     pub forward_rad: f32,
     pub known_rad: f32,
+    /// Whether it goes on falling: a torque that drops once, and rises again from there, does not.
+    pub falls_on: bool,
     /// Part of the highest torque by which it falls now per radian.
     pub rate_per_rad: f32,
     /// Bolt angle for which nothing of it has been left, rad.
@@ -103,6 +105,7 @@ pub(super) struct Fall {
     /// left to the local slope.
     since_stop_rad: f32,
     unclean_steps: usize,
+    goes: Goes,
 }
 
 impl Fall {
@@ -113,12 +116,18 @@ impl Fall {
         // Before snug is due nothing is clamped that could shear a thread: what falls there has cleared,
         // or was ragged.
         let clamps = view.expected.may_be_snug(step.angle_rad);
-        let stood = step.since_stop_rad < self.since_stop_rad || step.since_stop_rad < RESTART_RAD;
+        let begins = step.since_stop_rad < self.since_stop_rad;
+        let stood = begins || step.since_stop_rad < RESTART_RAD;
         self.since_stop_rad = step.since_stop_rad;
+        if begins {
+            self.goes.begin();
+        } else {
+            self.goes.count();
+        }
         if stood {
             self.unclean_steps = LOCAL_STEPS;
         }
-        if !clamps || !step.observable || stood {
+        if !clamps || !step.observable {
             return None;
         }
         // Before the rundown has shown its level, only a bolt that is tight already can fail.
@@ -134,6 +143,9 @@ impl Fall {
         .at_least(4.0 * step.torque_u_nm());
         let mean = view.window.mean_torque_nm(MEAN_STEPS);
         let limit_nm = self.limit_nm(view, if left { &LEFT } else { &RISING });
+        if stood {
+            return self.within_go(view, mean, least, limit_nm);
+        }
         if self.unclean_steps > 0 {
             self.unclean_steps -= 1;
             // However often it stood meanwhile: a joint embeds once.
@@ -148,14 +160,7 @@ impl Fall {
             }
         }
         if mean >= self.peak_nm {
-            if self.peak_nm > least {
-                let fall = 1.0 - self.lowest_since_nm / self.peak_nm;
-                self.recovered_part = self.recovered_part.at_least(fall);
-            }
-            (self.peak_nm, self.reached_nm) = (mean, mean);
-            self.peak_rad = step.angle_rad;
-            self.lowest_since_nm = mean;
-            self.known_from_rad = None;
+            self.reach(mean, step.angle_rad, least);
             self.follow_roughness(view);
             return None;
         }
@@ -188,9 +193,66 @@ impl Fall {
             peak_rad: self.peak_rad,
             forward_rad,
             known_rad: step.angle_rad - known_from_rad,
+            falls_on: falling && now < 0.0,
             rate_per_rad: -now / self.peak_nm,
             nothing_rad: nothing_from_rad.map_or(0.0, |from| step.angle_rad - from),
         })
+    }
+
+    /// Likewise before the bolt has turned so far that rest adds nothing: goes are judged by each other.
+    fn within_go(
+        &mut self,
+        view: &StepView<'_>,
+        mean: f32,
+        least: f32,
+        limit_nm: f32,
+    ) -> Option<Fallen> {
+        let step = view.step;
+        let embedded_nm = (1.0 - EMBEDS_PART) * self.reached_nm;
+        let lost = self.goes.lost(mean, embedded_nm - limit_nm);
+        if !self.goes.is_whole() {
+            return None;
+        }
+        let surely_nm =
+            mean / (1.0 + rest_part(step.since_stop_rad - MEAN_STEPS as f32 * STEP_RAD));
+        if surely_nm > self.peak_nm {
+            self.reach(surely_nm, step.angle_rad, least);
+            return None;
+        }
+        let (by_nm, forward_rad) = (self.peak_nm - mean, step.angle_rad - self.peak_rad);
+        if !lost || self.peak_nm < least || forward_rad < LASTING_RAD {
+            return None;
+        }
+        // A tool that takes up torque within its go is yet to show what the bolt bears.
+        if !view.window.line(MEAN_STEPS).is_some_and(|l| l.slope < 0.0) {
+            return None;
+        }
+        let known_from_rad = *self.known_from_rad.get_or_insert(step.angle_rad);
+        Some(Fallen {
+            by_nm,
+            limit_nm,
+            peak_nm: self.peak_nm,
+            peak_rad: self.peak_rad,
+            forward_rad,
+            known_rad: step.angle_rad - known_from_rad,
+            // No go rose above the one before.
+            falls_on: true,
+            // From go to go: within one, what rest adds falls as well.
+            rate_per_rad: by_nm / (self.peak_nm * forward_rad),
+            nothing_rad: 0.0,
+        })
+    }
+
+    /// Takes in a torque that is the highest so far; what was lost meanwhile is recovered.
+    fn reach(&mut self, nm: f32, at_rad: f32, least: f32) {
+        if self.peak_nm > least {
+            let fall = 1.0 - self.lowest_since_nm / self.peak_nm;
+            self.recovered_part = self.recovered_part.at_least(fall);
+        }
+        (self.peak_nm, self.reached_nm) = (nm, nm);
+        self.peak_rad = at_rad;
+        self.lowest_since_nm = nm;
+        self.known_from_rad = None;
     }
 
     /// What a fall must exceed, N·m.

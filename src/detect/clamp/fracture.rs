@@ -2,7 +2,7 @@
 //!
 //! What the bolt, the joint and the drive have stored breaks it off: the torque goes within 5° to 20°
 //! to what turns under the head. A thread that shears loses 20 % to 30 % over 5° to 30°, and keeps 10 %
-//! to 60 % of the peak (a practitioner's list of signatures, common practice, no source). So a
+//! to 60 % of the peak (common practice, no source). So a
 //! fracture loses 5 % a degree and more, a thread 6 % and less; a sound bolt breaks only after it has
 //! yielded, which decides between them. Where both begin alike the name waits, but not for long: either
 //! is to be stopped.
@@ -21,8 +21,9 @@ const TOLD_PART: f32 = 0.3;
 const BREAKS_PER_RAD: f32 = 4.6;
 /// ... and by how much less after each rad of yielding (½ % a degree after each degree).
 const YIELDED_PER_RAD2: f32 = 16.4;
-/// What falls by less than so much per rad (1½ % a degree) is a thread, and what falls by less than so
-/// much (3 %) if it still does a little later, rad (1°): a fall gathers pace.
+/// What falls on by less than so much per rad (1½ % a degree) is a thread, and what falls by less than so
+/// much (3 %) if it still does a little later, rad (1°): a fall gathers pace. A torque that drops at once
+/// and rises again is none: friction of head and thread changes so where they turn in jerks.
 const SHEARS_PER_RAD: f32 = 0.86;
 const STILL_SHEARS_PER_RAD: f32 = 1.7;
 const GATHERS_RAD: f32 = 0.0175;
@@ -66,7 +67,7 @@ pub(super) fn breaks(fallen: &Fallen, yielded_rad: f32, target_nm: f32) -> Break
     };
     if gone || (told && steep) || yielded {
         Break::Broken
-    } else if told || shears {
+    } else if told || (shears && fallen.falls_on) {
         Break::Whole
     } else {
         Break::Open

@@ -147,6 +147,23 @@ fn a_joint_that_stands_again_and_again_embeds_once() {
 }
 
 #[test]
+fn a_torque_that_drops_at_once_and_rises_on_is_no_strip() {
+    // A soft joint whose friction falls by 15 % within half a degree, as where one that turned in jerks runs
+    // smoothly.
+    let soft = |deg: f32| 0.8 + (deg - SNUG_DEG).max(0.0) / 6.0;
+    let drops = |deg: f32| soft(deg) * if deg < 500.0 { 1.0 } else { 0.85 };
+    assert_eq!(found(540.0, drops), []);
+    // A thread that loses as much at first, and goes on.
+    let strips = |deg: f32| {
+        let on = (0.85 - 0.0085 * (deg - 500.0)).max(0.4);
+        soft(deg.min(500.0)) * if deg < 500.0 { 1.0 } else { on }
+    };
+    let said = found(530.0, strips);
+    assert_eq!(kinds(&said), [FindingKind::Strip]);
+    assert!((500.0..505.0).contains(&said[0].1), "{}", said[0].1);
+}
+
+#[test]
 fn what_breaks_off_far_below_the_target_is_a_thread_that_left_little() {
     let falls = |deg: f32, onset_deg: f32| {
         sound(deg.min(onset_deg)) * (1.0 - 0.78 * smooth((deg - onset_deg) / 12.0))

@@ -1,6 +1,9 @@
 //! The bolt has broken loose: the torque has gone through its peak and lies low and level since.
+//!
+//! A bolt whose head has come off turns as freely: unless it is felt to drag in its thread, or seen to
+//! come out, the finding says that it may also be broken.
 
-use super::super::{Detection, FindingKind, Quantity};
+use super::super::{Cause, Detection, FindingKind, Quantity};
 use super::Undone;
 use super::outward::Advance;
 
@@ -30,7 +33,12 @@ impl Breakaway {
             limit: super::grips::LOOSE_PART * grips.peak.nm * per,
             place: None,
             likely: None,
-            runner_up: None,
+            runner_up: in_doubt(run),
         })
     }
+}
+
+/// That it may also have broken, where no thread is felt and it is not seen to come out.
+pub fn in_doubt(run: &Undone<'_>) -> Option<Cause> {
+    (!run.came_out && run.grips.is_idle()).then_some(Cause::BrokenBolt)
 }

@@ -5,7 +5,7 @@ use std::vec::Vec;
 
 use super::tests::{EXPECTED, KNOWN, Run, comes_out, sound, stands};
 use super::*;
-use crate::detect::FindingKind;
+use crate::detect::{Cause, FindingKind};
 
 #[test]
 fn torque_that_goes_faster_than_the_joint_can_give_it_back_is_a_fracture() {
@@ -185,4 +185,74 @@ fn what_lies_between_two_grips_has_not_held() {
         ..Run::default()
     };
     assert!(!run.kinds().contains(&FindingKind::Fracture));
+}
+
+/// 30 N·m held over `held` degrees, gone evenly within `gone`.
+fn holds_and_goes(deg: f32, held: f32, gone: f32) -> f32 {
+    match deg - 5.0 {
+        d if d < 0.0 => 6.0 * deg,
+        d if d < held => 30.0,
+        d => (30.0 * (1.0 - (d - held) / gone)).max(0.2),
+    }
+}
+
+#[test]
+fn how_long_a_torque_held_counts_against_the_angle_in_which_it_went_as_far_as_steps_resolve_it() {
+    let broken = |step_deg, torque_nm| {
+        Run {
+            step_deg,
+            torque_nm,
+            ..Run::default()
+        }
+        .kinds()
+        .contains(&FindingKind::Fracture)
+    };
+    assert!(broken(0.5, |deg| holds_and_goes(deg, 5.0, 10.0)));
+    // Half as long is what a strongly curved release may show.
+    assert!(!broken(0.5, |deg| holds_and_goes(deg, 2.0, 10.0)));
+    // Steps of 5.3° do not tell 5° from nothing.
+    assert!(!broken(5.3, |deg| holds_and_goes(deg, 5.0, 10.0)));
+    // A nut that runs out of its locking feature over a third of a turn.
+    assert!(!broken(0.5, |deg| holds_and_goes(deg, 700.0, 120.0)));
+}
+
+#[test]
+fn a_bolt_that_turns_without_coming_out_has_not_left_its_thread_whatever_turns_were_stated() {
+    let run = |out_turns| {
+        Run {
+            known: UndoExpected {
+                free_rad: Some(2.0 * TAU),
+                ..KNOWN
+            },
+            out_turns,
+            ..Run::default()
+        }
+        .found()
+    };
+    let kinds = |out_turns| {
+        run(out_turns)
+            .iter()
+            .map(|(d, _)| d.kind)
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(kinds(stands), [FindingKind::Breakaway]);
+    let found = run(|_| None);
+    assert_eq!(found.len(), 2, "{found:?}");
+    // Nothing but torque: that it may be broken is said with both.
+    for (detection, _) in found {
+        assert_eq!(
+            detection.runner_up,
+            Some(Cause::BrokenBolt),
+            "{detection:?}"
+        );
+    }
+    // Seen to come out when the last thread leaves; no arm can see that at the breakaway yet.
+    let doubts: Vec<_> = (run(comes_out).iter()).map(|(d, _)| d.runner_up).collect();
+    assert_eq!(doubts, [Some(Cause::BrokenBolt), None]);
+    // A thread that is felt to drag is there.
+    let drags = Run {
+        torque_nm: |deg| sound(deg).max(4.0),
+        ..Run::default()
+    };
+    assert_eq!(drags.found()[0].0.runner_up, None);
 }

@@ -22,7 +22,7 @@ const CLIMBS_PART: f32 = 0.5;
 /// Three seats of a cross recess, rad.
 const SEATS_RAD: f32 = 3.0 * QUARTER_RAD;
 
-/// Angle within which a drive lets go, rad (20°; starting figure of the signature table, from memory).
+/// Angle within which a drive lets go, rad (20°; from memory, no source).
 const LETS_GO_RAD: f32 = 0.35;
 
 /// Detector of stripped drives.

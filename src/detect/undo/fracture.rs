@@ -6,7 +6,7 @@
 //! suddenly.
 
 use super::super::{Cause, Detection, FindingKind, Quantity};
-use super::grips::{GONE_PART, Grips};
+use super::grips::Grips;
 use super::outward::Advance;
 use super::peak::{FALLEN_PART, Fall, HALFWAY_OF_FALL};
 use super::{QUARTER_RAD, Undone};
@@ -21,10 +21,13 @@ const SUDDEN_RAD: f32 = SUDDEN_PART * 0.47;
 /// A bolt that twists off has carried at least this part of the torque that tightened it: a slipping
 /// drive lets go below.
 const CARRIED_PART: f32 = 0.5;
-/// Angle over which a torque holds that is none of a sound bolt's, rad (10°): on measured runs of sound
-/// bolts (the half that detectors of undoing are designed on) it holds for 5° and then falls in 5° in one
-/// of a hundred.
-const HELD_RAD: f32 = 0.175;
+/// A torque that holds over more than this part of the angle in which it then goes is none of a clamped
+/// joint's. One that gives its torque back evenly loses the first tenth in a seventh (0.14) of the angle
+/// that the next seven take, one with the cube root of the angle that is left in 0.38.
+const HELD_PART: f32 = 0.4;
+/// Angle in which a bolt that breaks lets go, rad (20°; starting figure of the signature table, from
+/// memory): a thread that leaves its locking feature holds and lets go, too, but over a good part of a turn.
+const BREAKS_RAD: f32 = 0.35;
 /// Angle over which the torque must have stayed away, rad (4°) ...
 const LASTING_RAD: f32 = 0.07;
 /// ... and below half after a fall that no stop has broken, rad (1°).
@@ -83,12 +86,18 @@ fn at_once(run: &Undone<'_>) -> bool {
         || within(grips.peak.halfway(), HALFWAY_OF_FALL, HALFWAY_LASTING_RAD)
 }
 
-/// Whether the torque held and then went in less than the angle that it had held for: a joint that gives
-/// its torque back loses the first tenth in a seventh of the angle that the next seven take. A shank that
-/// yields under torsion holds, until it breaks. So does a worn drive; but it grips again with its next seat.
+/// Whether the torque held for longer, against the angle in which it then went, than clamp force can: a
+/// shank that yields under torsion holds until it breaks. So does a worn drive; but it grips again with
+/// its next seat.
 fn held_and_gone(run: &Undone<'_>) -> bool {
     let fall = run.grips.peak.fall();
-    fall.is_some_and(|f| f.held_rad >= HELD_RAD.max(f.over_rad) && f.since_rad >= QUARTER_RAD)
+    fall.is_some_and(|f| {
+        let longest_rad = f.over_rad + f.over_u_rad;
+        f.held_rad >= HELD_PART * longest_rad
+            && f.held_rad > 0.0
+            && f.over_rad <= BREAKS_RAD
+            && f.since_rad >= QUARTER_RAD
+    })
 }
 
 /// Whether it went within this angle, rad, and has left no thread behind.
@@ -100,10 +109,9 @@ pub fn nothing_left(run: &Undone<'_>, sudden_rad: f32) -> bool {
         Advance::BacksOut => false,
         Advance::Unknown => grips.torque_nm + 2.0 * grips.torque_u_nm < least_drag_nm,
     };
-    let gone = grips.torque_nm <= (GONE_PART * grips.peak.nm).max(2.0 * grips.torque_u_nm);
     let sudden = grips
         .peak
         .fall()
         .is_some_and(|fall| fall.over_rad <= sudden_rad);
-    unthreaded && gone && sudden && grips.quiet_rad() >= QUARTER_RAD
+    unthreaded && grips.is_idle() && sudden && grips.quiet_rad() >= QUARTER_RAD
 }

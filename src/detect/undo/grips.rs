@@ -32,7 +32,7 @@ pub const LOOSE_PART: f32 = 0.5;
 /// no source) of the part above.
 const QUIET_PART: f32 = 0.2;
 /// Below this part of the highest torque it counts as gone.
-pub const GONE_PART: f32 = 0.05;
+const GONE_PART: f32 = 0.05;
 /// Above this part of the highest torque it counts as level with it.
 const HELD_PART: f32 = 0.75;
 
@@ -128,12 +128,12 @@ impl Default for Grips {
 }
 
 impl Grips {
-    /// Takes in a completed angle step.
-    pub fn add(&mut self, step: &AngleStep) {
+    /// Takes in a completed angle step and the standard uncertainty of its bolt angle, rad.
+    pub fn add(&mut self, step: &AngleStep, angle_u_rad: f32) {
         if !step.observable {
             return;
         }
-        self.peak.follow(step);
+        self.peak.follow(step, angle_u_rad);
         // A tool that sets in again may knock.
         if step.since_stop_rad >= RESTART_RAD {
             let (fallen, up) = (self.peak.is_fallen(), self.peak.is_spike(step.noise_nm));
@@ -289,6 +289,11 @@ impl Grips {
         from.map_or(0.0, |from| self.angle_rad - from)
     }
 
+    /// Whether no drag of a thread is felt: the torque has gone, or is lost in its uncertainty.
+    pub fn is_idle(&self) -> bool {
+        self.torque_nm <= (GONE_PART * self.peak.nm).max(2.0 * self.torque_u_nm)
+    }
+
     /// Whether the torque has lain low and level for longer than any drive takes to grip again:
     /// a quarter turn (a cross recess has the fewest seats, four) and a third of it.
     pub fn quiet(&self) -> bool {
@@ -321,7 +326,7 @@ mod tests {
         let mut grips = Grips::default();
         for deg in 1..=until_deg {
             let end_rad = (deg as f32).to_radians();
-            grips.add(&AngleStep {
+            let step = AngleStep {
                 angle_rad: end_rad - 0.5_f32.to_radians(),
                 end_rad,
                 width_rad: 1.0_f32.to_radians(),
@@ -331,7 +336,8 @@ mod tests {
                 observable: true,
                 since_stop_rad: end_rad,
                 ..AngleStep::default()
-            });
+            };
+            grips.add(&step, 0.0);
         }
         grips
     }

@@ -119,7 +119,7 @@ impl Undoing {
 impl Detector for Undoing {
     fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
         self.seized.moved();
-        self.grips.add(view.step);
+        self.grips.add(view.step, view.angle_u_rad);
         let pitch_m = view.expected.pitch_m;
         self.outward.add(view.step, pitch_m);
         self.loose |= self.grips.quiet();

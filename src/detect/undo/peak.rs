@@ -61,10 +61,12 @@ impl Spikes {
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Fall {
-    /// Angle over which the torque had held its highest before it, rad.
+    /// Least angle over which the torque had held its highest before it, rad: both ends are known to a step.
     pub held_rad: f32,
     /// Angle that it took, rad.
     pub over_rad: f32,
+    /// What it may have taken more, rad: a step at each end, and what the wind-up of the tool leaves open.
+    pub over_u_rad: f32,
     /// Angle since then, rad.
     pub since_rad: f32,
 }
@@ -88,11 +90,15 @@ pub struct Peak {
     stop_rad: Option<f32>,
     since_stop_rad: f32,
     end_rad: f32,
+    /// Widest step from where it was reached to the fall, rad.
+    widest_rad: f32,
+    /// Standard uncertainty of the bolt angle at the top, rad.
+    top_u_rad: f32,
 }
 
 impl Peak {
-    /// Takes in a completed step.
-    pub fn follow(&mut self, step: &AngleStep) {
+    /// Takes in a completed step and the standard uncertainty of its bolt angle, rad.
+    pub fn follow(&mut self, step: &AngleStep, angle_u_rad: f32) {
         self.now_nm = step.torque_nm.max(0.0);
         if step.since_stop_rad < self.since_stop_rad {
             self.stop_rad = Some(step.end_rad - step.since_stop_rad);
@@ -105,10 +111,15 @@ impl Peak {
         let came_back = self.let_go && self.now_nm >= TOP_PART * self.nm;
         if came_back || self.reached.0 < TOP_PART * self.nm {
             self.reached = (self.now_nm, step.end_rad);
+            self.widest_rad = 0.0;
             self.let_go = false;
         }
         if self.now_nm >= TOP_PART * self.nm {
             self.top_rad = step.end_rad;
+            self.top_u_rad = angle_u_rad;
+        }
+        if self.fallen_rad.is_none() {
+            self.widest_rad = self.widest_rad.max(step.width_rad);
         }
         let (fallen, halfway) = (self.is_fallen(), self.now_nm <= HALFWAY_PART * self.nm);
         for (at_rad, below) in [
@@ -133,12 +144,21 @@ impl Peak {
         self.now_nm >= (SPIKE_PART * self.nm).max(SPIKE_NOISES * noise_nm)
     }
 
+    fn held_rad(&self) -> f32 {
+        (self.top_rad - self.reached.1 - 2.0 * self.widest_rad).max(0.0)
+    }
+
+    fn over_u_rad(&self) -> f32 {
+        2.0 * (self.widest_rad + self.top_u_rad)
+    }
+
     /// The last fall from the highest torque; `None` while the torque has not fallen or has come
     /// back.
     pub fn fall(&self) -> Option<Fall> {
         self.fallen_rad.map(|fallen| Fall {
-            held_rad: self.top_rad - self.reached.1,
+            held_rad: self.held_rad(),
             over_rad: fallen - self.top_rad,
+            over_u_rad: self.over_u_rad(),
             since_rad: self.end_rad - fallen,
         })
     }
@@ -148,8 +168,9 @@ impl Peak {
         let one_go = self.stop_rad.is_none_or(|stop| stop < self.top_rad);
         let halfway = self.halfway_rad.filter(|_| one_go)?;
         Some(Fall {
-            held_rad: self.top_rad - self.reached.1,
+            held_rad: self.held_rad(),
             over_rad: halfway - self.top_rad,
+            over_u_rad: self.over_u_rad(),
             since_rad: self.end_rad - halfway,
         })
     }

@@ -278,6 +278,16 @@ fn torque_at_the_recorded_one_without_motion_is_a_seized_bolt() {
     assert_eq!(said(45.0, &KNOWN, 2000), None);
     assert_eq!(said(50.0, &KNOWN, 15), None);
     assert_eq!(said(50.0, &UndoExpected::default(), 2000), None);
+    // Only a window is stated, or one above the record: what surely lies above it.
+    let window = |recorded_nm| UndoExpected {
+        recorded_nm,
+        breakaway_max_nm: Some(52.0),
+        ..KNOWN
+    };
+    for known in [window(None), window(Some(48.0))] {
+        assert_eq!(said(52.05, &known, 2000), None);
+        assert!(said(52.5, &known, 2000).is_some_and(|i| (19..=20).contains(&i)));
+    }
 }
 
 #[test]

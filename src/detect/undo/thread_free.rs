@@ -1,9 +1,12 @@
 //! The last thread has left: the bolt is loose in the socket and may drop.
+//!
+//! One that is seen to turn without coming out has left no thread, whatever turns were stated. Where that
+//! is not seen, the stated turns stand alone, and the finding says that the bolt may also be broken.
 
 use super::super::{Detection, FindingKind, Quantity};
 use super::Undone;
-use super::grips::GONE_PART;
-use super::outward::COMES_OUT_RATIO;
+use super::breakaway::in_doubt;
+use super::outward::{Advance, COMES_OUT_RATIO};
 
 /// Detector of the end of the thread. A statement, no alarm.
 #[derive(Clone, Copy, Debug, Default)]
@@ -15,8 +18,8 @@ impl ThreadFree {
     /// Looks at the run so far.
     pub fn look(&mut self, run: &Undone<'_>) -> Option<Detection> {
         let grips = run.grips;
-        let idle_nm = (GONE_PART * grips.peak.nm).max(2.0 * grips.torque_u_nm);
-        if self.found || !run.loose || grips.torque_nm > idle_nm {
+        let stays = run.advance == Advance::Stands && !run.came_out;
+        if self.found || stays || !run.loose || !grips.is_idle() {
             return None;
         }
         // An arm that sees the bolt stop coming out goes before the turns that were stated.
@@ -35,7 +38,7 @@ impl ThreadFree {
             limit,
             place: None,
             likely: None,
-            runner_up: None,
+            runner_up: in_doubt(run),
         })
     }
 }

@@ -174,9 +174,21 @@ fn a_further_angle_counts_from_the_start_torque() {
                 Reason::FurtherAngleAboveWindow,
             ),
             (
-                |s| s.mark_rad = figure(32.0, 0.06),
+                |s| {
+                    s.mark_rad = figure(32.0, 0.01);
+                    s.final_angle_rad.u = 0.06;
+                },
                 Verdict::NotAssessable,
                 Reason::AngleUncertaintyTooLarge,
+            ),
+            // Strokes were joined before the start torque, none since.
+            (
+                |s| {
+                    s.mark_rad = figure(32.0, 0.06);
+                    s.final_angle_rad.u = 0.06;
+                },
+                Verdict::Accepted,
+                Reason::FurtherAngleInWindow,
             ),
             (|_| (), Verdict::Rejected, Reason::StartTorqueNotReached),
         ],

@@ -116,7 +116,8 @@ pub(super) fn through_angle(job: &BoltJob, seen: &Seen, angle: &Expected, ground
             let end = seen.final_angle_rad;
             let further = Figure {
                 value: end.value - mark.value,
-                u: sqrt(end.u * end.u + mark.u * mark.u),
+                // What was open at the mark is open in both: only what came since is open between them.
+                u: sqrt((end.u * end.u - mark.u * mark.u).abs()),
             };
             grounds.hold(further, angle.band(), FURTHER_ANGLE);
         }

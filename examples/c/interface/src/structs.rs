@@ -110,7 +110,7 @@ pub struct Finding {
     pub likely: u8,
     /// ... and what else the evidence would fit.
     pub runner_up: u8,
-    /// Time of the sample, us.
+    /// Mean time of the block of samples in which it was made, us.
     pub time_us: u64,
     /// Bolt angle since the start of the run, rad.
     pub angle_rad: f32,
@@ -141,7 +141,8 @@ pub struct Finding {
     pub reserved: u8,
 }
 
-/// What one sample changed. Tightening positive.
+/// What the newest block of samples changed that has come to its end: up to 1.5 kHz the sample itself, else
+/// about a millisecond of them, up to 2 ms back. Events are told once. Tightening positive.
 #[repr(C)]
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Update {
@@ -153,9 +154,9 @@ pub struct Update {
     pub permitted: bool,
     /// Whether the torque can be told in this pose; where false, it must not be shown.
     pub torque_observable: bool,
-    /// Whether the bolt was turning at this sample.
+    /// Whether the bolt was turning.
     pub turning: bool,
-    /// Time of the sample, us.
+    /// Mean time of the block, us.
     pub time_us: u64,
     /// Bolt torque, N m.
     pub torque_nm: f32,
@@ -175,7 +176,7 @@ pub struct Update {
     pub snug_seen: bool,
     /// Set where an angle step of the curve was closed: a point worth keeping.
     pub curve_point: bool,
-    /// Whether `finding` was made at this sample.
+    /// Whether there is a new `finding`.
     pub has_finding: bool,
     /// 0.
     pub reserved: [u8; 4],

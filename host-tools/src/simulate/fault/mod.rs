@@ -1,8 +1,7 @@
 //! What goes wrong in a run: one cause each, with its magnitudes.
 //!
-//! Signatures follow the list in the notes on curve methods (section 3); no open measurement of a
-//! crossed, stripped or galled thread that joins torque and angle was found, so the magnitudes are
-//! common practice, no source, and wide on purpose.
+//! No open measurement of a crossed, stripped or galled thread that joins torque and angle was found, so
+//! the magnitudes are common practice, no source, and wide on purpose.
 
 mod kind;
 
@@ -164,8 +163,8 @@ pub enum Fault {
     /// The joint, a gasket or paint between its parts, goes on settling while it stands: beyond what
     /// every joint embeds, it loses much of its clamp force.
     Relaxation {
-        /// Part of the clamp force that it loses (0.4 and more with a gasket, notes on curve methods,
-        /// section 3).
+        /// Part of the clamp force that it loses (0.4 and more with a gasket; common practice,
+        /// no source).
         loss: f64,
         /// Time constant, s.
         time_s: f64,
