@@ -37,8 +37,13 @@ const CAUTION: &str =
     "Caution: an aid for the operator, not a safety function. It does not replace a
 calibrated verification of the bolt. Local codes and licensed practice decide.";
 
+const EXIT_CODES: &str = "\
+Exit code 0: the demo came to its end, whatever its bolts were found to be. 3: the emulated controller failed, or
+its log tells of fewer runs than were made. 5: a file could not be written.";
+
 /// Shows the whole way on four simulated bolts: arm, controller, log, verdicts, report.
 #[derive(clap::Args, Clone, Debug)]
+#[command(after_help = EXIT_CODES)]
 pub struct DemoArgs {
     /// Folder for the files: a new or empty one, or that of an earlier demo
     #[arg(long, value_name = "DIR", default_value = "out/demo")]

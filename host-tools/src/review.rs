@@ -33,8 +33,8 @@ pub struct ReviewedRun {
     /// What was asked for; `None` where no description was given, or another one than the controller
     /// had.
     pub job: Option<BoltJob>,
-    /// Whether that description says that the scenario is made up.
-    pub invented: bool,
+    /// Whether that description says that the scenario is made up; `None` without one.
+    pub invented: Option<bool>,
     /// What was told.
     pub logged: LoggedRun,
     /// When, by which controller, with which job.
@@ -148,7 +148,7 @@ fn reviewed(logged: LoggedRun, description: Option<&Description>) -> ReviewedRun
             .filter(|_| logged.introduced)
             .and_then(|description| description.of_turn(hello.turn))
             .map(|description| description.job),
-        invented: description.is_some_and(|description| description.invented),
+        invented: description.map(|description| description.invented),
         missing: missing(&logged),
         about,
         logged,

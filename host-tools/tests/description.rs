@@ -51,6 +51,7 @@ fn the_example_is_read_in_the_units_of_the_core() {
     let Description {
         job,
         arm,
+        limits_rad,
         procedure,
         notices,
         invented,
@@ -90,6 +91,8 @@ fn the_example_is_read_in_the_units_of_the_core() {
 
     let arm = arm.unwrap();
     assert!(ArmModel::<7>::try_new(&arm).is_ok());
+    // Those of the URDF.
+    assert_eq!((limits_rad.len(), limits_rad[0]), (7, Some([-2.9, 2.9])));
     assert_eq!((arm.tool.mass_kg, arm.tool.com_m), (1.2, [0.0, 0.0, 0.08]));
     assert_eq!(arm.mass_u, 0.02);
     for joint in &arm.joints {
@@ -108,6 +111,18 @@ fn the_example_is_read_in_the_units_of_the_core() {
         assert_eq!(joint.torque_range_nm, Some(100.0));
     }
     assert!(notices.is_empty());
+}
+
+#[test]
+fn the_example_is_read_as_it_is_shipped() {
+    let shipped = concat!(env!("CARGO_MANIFEST_DIR"), "/../examples/bolt.toml");
+    let arm = Description::load(Path::new(shipped)).unwrap().arm.unwrap();
+    assert_eq!(arm.joints.len(), 7);
+    // The arm of the simulator, which is invented, too.
+    assert_eq!(
+        include_str!("../../examples/arm.urdf"),
+        include_str!("../src/simulate/arm.urdf")
+    );
 }
 
 /// A commented key is a key, and leaving it out is the same as giving what the comment shows.
@@ -288,6 +303,21 @@ fn figures_without_a_meaning_are_refused() {
             "min 0.9 above max 0.8",
         ),
         (
+            "thread_friction = { min = 0.12, max = 0.16 }",
+            "thread_friction = { min = 1.1, max = 0.14 }",
+            "bolt.thread_friction holds 1.1: coefficients of friction lie between 0 and 1",
+        ),
+        (
+            "length_m = 0.20",
+            "length_m = 200",
+            "at most 5 m, is it in millimetres?",
+        ),
+        (
+            "rundown_turns = 5.0",
+            "rundown_turns = 1e9",
+            "at most 1000, more turns than a thread of a metre has",
+        ),
+        (
             "min = 0.0, max",
             "min = -1.0, max",
             "run.prevailing_torque_nm is -1: give 0 or more",
@@ -334,6 +364,29 @@ fn figures_without_a_meaning_are_refused() {
     }
     let no_arm = SPINDLE.replace("powered_spindle", "wrist_strokes");
     assert!(refused(&no_arm).contains("give the table [arm]"));
+}
+
+#[test]
+fn a_pass_without_a_figure_is_told_where_it_stands() {
+    let text = format!("{SPINDLE}[[pass]]\n");
+    let told = refused(&text);
+    let line = line_of(&text, "[[pass]]");
+    assert!(
+        told.contains(&format!(
+            "line {line}: pass.target_torque_nm is missing: the goal \"torque\" needs it"
+        )),
+        "{told}"
+    );
+}
+
+#[test]
+fn computed_figures_are_told_with_no_more_digits_than_they_have() {
+    let told = refused(&with("target_torque_nm = 48.0", "target_torque_nm = 480.0"));
+    let longest = told
+        .split(|c: char| !c.is_ascii_digit() && c != '.')
+        .map(|number| number.trim_matches('.').len())
+        .max();
+    assert!(longest.is_some_and(|digits| digits <= 6), "{told}");
 }
 
 #[test]

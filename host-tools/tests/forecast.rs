@@ -288,6 +288,41 @@ fn run(description: &str, arguments: &[&str]) -> (Option<i32>, String, String) {
 }
 
 #[test]
+fn a_pass_over_a_bolt_that_carries_torque_starts_there() {
+    let expected = expected(EXAMPLE);
+    let recheck = &expected.passes[2];
+    let picture = recheck.picture.as_ref().expect("a corridor");
+    let [panel] = &picture.panels[..] else {
+        panic!("{picture:?}")
+    };
+    let first = panel.corridor.first().expect("points");
+    assert_eq!((first.angle, first.min_nm, first.max_nm), (0.0, 34.0, 34.0));
+    assert!(panel.corridor.is_sorted_by_key(|p| p.max_nm));
+    assert!(
+        panel.windows.iter().all(|w| w.what == "may move"),
+        "{panel:?}"
+    );
+}
+
+#[test]
+fn the_words_beside_the_picture_end_inside_it() {
+    let page = page(&expected(EXAMPLE));
+    for svg in page.split("<svg ").skip(1) {
+        let (_, rest) = svg.split_once("viewBox=\"0 0 ").expect("a size");
+        let width: f64 = rest.split(' ').next().unwrap().parse().unwrap();
+        for text in svg.split("<text x=\"").skip(1) {
+            let (x, rest) = text.split_once('"').unwrap();
+            let (place, rest) = rest.split_once('>').unwrap();
+            let (words, _) = rest.split_once('<').unwrap();
+            // A letter of 13 px takes 7 on average.
+            let end = x.parse::<f64>().unwrap() + 7.0 * words.chars().count() as f64;
+            let starts_there = place.contains("\"start\"");
+            assert!(!starts_there || end <= width, "{words}: {end} of {width}");
+        }
+    }
+}
+
+#[test]
 fn json_is_one_object_with_the_pass_that_was_asked_for() {
     let (code, data, talk) = run(EXAMPLE, &["--json", "--pass", "2"]);
     assert_eq!((code, talk.as_str()), (Some(0), ""));

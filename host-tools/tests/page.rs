@@ -26,6 +26,7 @@ fn run(name: &str) -> PageRun {
     PageRun {
         name: name.to_owned(),
         about: Vec::new(),
+        wanting: Vec::new(),
         missing: Vec::new(),
         summed_up: true,
         described: true,
@@ -35,6 +36,7 @@ fn run(name: &str) -> PageRun {
             value: 48.25,
             u: 0.5,
         }),
+        no_torque: "not observable",
         final_angle_deg: Estimate {
             value: 1860.0,
             u: 0.5,
@@ -166,10 +168,7 @@ fn every_run_and_alarm_stands_as_text() {
         table.matches("At 1850.0°: torque fell 2.30 N·m.").count(),
         20
     );
-    assert_eq!(
-        table.matches("<b>stripping, permit withdrawn</b>").count(),
-        20
-    );
+    assert_eq!(table.matches("<b>stripping, stops</b>").count(), 20);
     assert!(table.contains("48.25 ± 1.00"), "expanded, k = 2");
     assert!(table.contains("1800.0 ± 2.0"));
     assert!(body.contains("2 rows were left out") && body.contains("not a safety function"));
@@ -184,12 +183,53 @@ fn an_invented_run_is_marked_beside_its_figures() {
     };
     assert!(!page(std::slice::from_ref(&real)).contains("class=\"invented\">I"));
     assert!(page(&[run("bolt")]).contains("Invented scenario, simulated data"));
-    let mixed = page(&[real, run("bolt")]);
-    assert!(mixed.contains("Some runs are simulated"));
+    let mixed = page(&[real.clone(), run("bolt")]);
+    assert!(mixed.contains("Some runs are simulated in an invented scenario; each is marked so"));
     assert_eq!(
         mixed.matches("<small>invented, simulated</small>").count(),
         1
     );
+}
+
+#[test]
+fn what_nobody_described_is_not_said_to_be_marked() {
+    let untold = PageRun {
+        invented: false,
+        described: false,
+        ..run("bolt")
+    };
+    let page = page(&[untold, run("bolt")]);
+    assert!(page.contains("runs without a description may be invented too"));
+    assert!(!page.contains("each is marked so"));
+}
+
+#[test]
+fn a_run_that_was_never_summed_up_has_no_figures_of_its_end() {
+    let untold = PageRun {
+        summed_up: false,
+        final_torque_nm: None,
+        no_torque: "not told",
+        snug_angle_deg: None,
+        samples: 0,
+        ..run("bolt")
+    };
+    let page = page(&[untold]);
+    let (_, row) = page.split_once("<tr class=\"ok\">").expect("a row");
+    let (row, _) = row.split_once("</tr>").expect("its end");
+    // Torque, angle, snug and samples.
+    assert_eq!(row.matches("<td>not told</td>").count(), 4, "{row}");
+}
+
+#[test]
+fn sentences_of_the_table_begin_as_sentences_and_have_one_minus() {
+    let mut stripped = stripped("bolt");
+    stripped.findings[0].advice = "most likely a thread shearing".to_owned();
+    stripped.wanting = vec!["state the play".to_owned()];
+    let page = page(&[stripped]);
+    assert!(
+        page.contains("<b>stripping, stops</b>. At 1850.0°: torque fell 2.30 N·m. Most likely")
+    );
+    assert!(page.contains("<p>State the play.</p>"));
 }
 
 #[test]
@@ -363,7 +403,7 @@ fn an_outcome_becomes_degrees_and_sentences() {
     assert_eq!(
         run.findings[0].evidence,
         "At 180.0°: the torque fell while the bolt turned on: it fell by 12.00 N·m, limit 9.60 N·m; \
-         torque 20.00 ± 0.50 N·m; slope -18.00 ± 1.80 N·m/rad; \
+         torque 20.00 ± 0.50 N·m; slope −18.00 ± 1.80 N·m/rad; \
          axial advance 0.50 ± 0.02 of the pitch per turn."
     );
     assert!(run.findings[0].stops && run.curve.iter().all(|p| p.torque_nm.is_some()));
@@ -379,4 +419,10 @@ fn an_outcome_becomes_degrees_and_sentences() {
     reasons.push(Reason::TorqueNotObservable).expect("room");
     let run = PageRun::new("bolt", Some(&job), &outcome, false);
     assert_eq!(run.final_torque_nm, None);
+    // A bolt that never turned has none either, whatever the summary holds.
+    outcome.summary.reasons.clear();
+    outcome.findings.clear();
+    outcome.observable = None;
+    let run = PageRun::new("bolt", Some(&job), &outcome, false);
+    assert_eq!((run.final_torque_nm, run.no_torque), (None, "did not turn"));
 }

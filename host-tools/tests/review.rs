@@ -166,6 +166,40 @@ fn a_run_that_was_never_summed_up_is_told_and_not_assessable() {
 }
 
 #[test]
+fn figures_that_nobody_summed_up_are_told_by_no_form() {
+    let mut said = Said::default();
+    said.hello(1).points();
+    let (folder, _path) = said.log();
+    let run = |arguments: &[&str]| {
+        let output = assert_cmd::Command::cargo_bin("bolting-host")
+            .expect("the tool")
+            .current_dir(folder.path())
+            .args(["review", "cell.wirelog"])
+            .args(arguments)
+            .output()
+            .expect("run");
+        String::from_utf8(output.stdout).expect("text")
+    };
+    let json: serde_json::Value =
+        serde_json::from_str(run(&["--json"]).lines().next().expect("a run")).expect("JSON");
+    for key in [
+        "final_torque_nm",
+        "final_torque_u_nm",
+        "final_angle_rad",
+        "final_angle_u_rad",
+        "samples",
+        "unusable_samples",
+        "gaps",
+        "invented",
+    ] {
+        assert!(json[key].is_null(), "{key} in {json}");
+    }
+    let table = run(&[]);
+    // Torque, angle, snug twice, samples and gaps.
+    assert_eq!(table.matches("not told").count(), 6, "{table}");
+}
+
+#[test]
 fn what_is_retained_goes_to_its_run_however_late_it_comes() {
     let mut said = Said::default();
     // The link was down while run 2 began: run 1's alarm and summary come after it.

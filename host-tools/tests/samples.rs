@@ -177,6 +177,12 @@ fn a_header_without_what_is_needed_names_what_is_missing() {
         ("time_s,q9,tau9", "at most 8 joints"),
         ("time_s,x", "neither joint columns"),
         ("0.0,1.0,2.0", "holds numbers"),
+        ("time_s;q1;tau1", "separated by semicolons"),
+        ("TIME_S,Q1,TAU1", "rename it \"time_s\""),
+        ("time_s,Q1,tau1", "rename it \"q1\""),
+        ("time,q1,tau1", "\"time\" holds the time"),
+        ("t_ms,time_ms,q1,tau1", "convert it to seconds"),
+        ("time_s,q0,q1,tau1,tau2", "joints are counted from 1"),
     ] {
         let error = refused(&format!("{header}\n0,0,0\n"));
         assert!(error.starts_with("run.csv: line 1: "), "{error}");
@@ -186,6 +192,44 @@ fn a_header_without_what_is_needed_names_what_is_missing() {
     assert!(refused("time_s,q1,tau1\n").contains("no row that can be used"));
     let error = Recording::load(Path::new("no/such.csv"), BadRows::Refuse).unwrap_err();
     assert!(error.to_string().starts_with("no/such.csv: cannot be read"));
+}
+
+#[test]
+fn rows_a_second_apart_are_asked_for_their_unit() {
+    let rows = |step: f64| {
+        let row = |i: i32| format!("{},0,0\n", f64::from(i) * step);
+        format!("time_s,q1,tau1\n{}", (0..9).map(row).collect::<String>())
+    };
+    let told = read(&rows(9.5)).notices.join("\n");
+    assert!(
+        told.contains("9.500 s apart: is time_s in milliseconds"),
+        "{told}"
+    );
+    assert!(read(&rows(0.1)).notices.is_empty());
+}
+
+#[test]
+fn only_an_angle_that_stays_within_a_turn_is_joined() {
+    let angles = |angles: &[f32]| {
+        let row = |(i, a): (usize, &f32)| format!("{},{a},0\n", i as f32 * 0.01);
+        let rows: String = angles.iter().enumerate().map(row).collect();
+        let recording = read(&format!(
+            "time_s,spindle_angle_rad,spindle_torque_nm\n{rows}"
+        ));
+        let read: Vec<_> = (recording.spindle_samples())
+            .map(|s| s.spindle.unwrap().angle_rad)
+            .collect();
+        (read, recording.notices.len())
+    };
+    let tau = std::f32::consts::TAU;
+    let joined = angles(&[5.9, 6.2, 0.2, 0.5, 6.2]);
+    for (read, due) in joined.0.iter().zip([5.9, 6.2, 0.2 + tau, 0.5 + tau, 6.2]) {
+        assert!((read - due).abs() < 1e-5, "{joined:?}");
+    }
+    assert_eq!(joined.1, 1);
+    // A count that goes on, with a turn that was not read.
+    let counted = [5.9, 6.2, 12.5, 12.8];
+    assert_eq!(angles(&counted), (counted.to_vec(), 0));
 }
 
 #[test]

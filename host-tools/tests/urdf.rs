@@ -52,7 +52,7 @@ fn refused(text: &str, base: Option<&str>, tip: &str) -> String {
 
 #[test]
 fn bodies_fixed_to_a_link_weigh_with_it() {
-    let UrdfArm { arm, notices } = urdf::read(ARM7, None, "tool_flange").unwrap();
+    let UrdfArm { arm, notices, .. } = urdf::read(ARM7, None, "tool_flange").unwrap();
     let mass = |i: usize| arm.joints[i].link.mass_kg;
     assert_eq!(arm.joints.len(), 7);
     assert!(
@@ -73,7 +73,12 @@ fn bodies_fixed_to_a_link_weigh_with_it() {
 
 #[test]
 fn a_joint_beside_the_chain_is_frozen_with_a_notice() {
-    let UrdfArm { arm, notices } = urdf::read(&two_joints(""), None, "two").unwrap();
+    let UrdfArm {
+        arm,
+        limits_rad,
+        notices,
+    } = urdf::read(&two_joints(""), None, "two").unwrap();
+    assert_eq!(limits_rad, [Some([-1.0, 1.0]), None]);
     assert_eq!(arm.joints[1].link.mass_kg, 5.0);
     assert_eq!(arm.joints[1].link.com_m, [0.6, 0.0, 0.0]); // 3 kg at 1 m, 2 kg at 0
     assert_eq!(notices.len(), 1);

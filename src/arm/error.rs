@@ -80,7 +80,10 @@ impl fmt::Display for ArmError {
                 f,
                 "the arm description has {described} joints, the model {expected}: use the description of this arm or a model of {described} joints"
             ),
-            Self::Joint { index, name, fault } => write!(f, "joint {index} \"{name}\": {fault}"),
+            // Counted from 1, as findings and columns count.
+            Self::Joint { index, name, fault } => {
+                write!(f, "joint {} \"{name}\": {fault}", index.saturating_add(1))
+            }
             Self::Arm { fault } => write!(f, "arm: {fault}"),
         }
     }

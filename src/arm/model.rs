@@ -296,19 +296,19 @@ mod tests {
         let cases: [(Spoil, &str); 13] = [
             (
                 |a| a.joints[1].axis = [0.0; 3],
-                "joint 1 \"elbow\": axis is zero",
+                "joint 2 \"elbow\": axis is zero",
             ),
             (
                 |a| a.joints[1].axis[2] = f32::NAN,
-                "joint 1 \"elbow\": axis is not a number",
+                "joint 2 \"elbow\": axis is not a number",
             ),
             (
                 |a| a.joints[0].link.mass_kg = -1.0,
-                "joint 0 \"shoulder\": link mass_kg is negative",
+                "joint 1 \"shoulder\": link mass_kg is negative",
             ),
             (
                 |a| a.joints[0].link.com_m[1] = f32::INFINITY,
-                "joint 0 \"shoulder\": link com_m is not",
+                "joint 1 \"shoulder\": link com_m is not",
             ),
             (
                 |a| a.joints[1].friction.viscous_u_nm_s_per_rad = -0.1,
@@ -324,7 +324,7 @@ mod tests {
             ),
             (
                 |a| a.joints[1].origin.rotation[0][0] = 0.9,
-                "joint 1 \"elbow\": origin is not a rot",
+                "joint 2 \"elbow\": origin is not a rot",
             ),
             (
                 |a| a.joints[0].origin.rotation[2][2] = -1.0,

@@ -6,7 +6,7 @@ import numpy as np
 
 import faults
 
-HEAD = ["kind", "n", "named", "near", "anything after onset", "stop after onset", "stop before onset",
+HEAD = ["kind", "n", "named at any time", "named first", "near", "anything after onset", "stop after onset", "stop before onset",
         "accepted (silent)", "delay deg median / 95 %", "first said"]
 
 
@@ -94,7 +94,7 @@ def _fault_row(kind, part):
     delay = [r["delay_deg"] for r in part if r["delay_deg"] is not None]
     first = ", ".join(f"{k} {v}" for k, v in Counter(r["first"] for r in part).most_common(5))
     count = lambda key: sum(bool(r[key]) for r in part)
-    cells = [kind, len(part), count("right"), sum(r["near"] and not r["right"] for r in part), count("any"),
+    cells = [kind, len(part), count("right"), count("first_right"), sum(r["near"] and not r["right"] for r in part), count("any"),
              count("stopped"), count("before"),
              f"{count('accepted')} ({sum(r['accepted'] and not r['any'] for r in part)})",
              f"{np.median(delay):.1f} / {np.percentile(delay, 95):.1f}" if delay else "-", first]
@@ -117,9 +117,10 @@ def markdown(rows, title):
         before = [r for r in faulty if r["before"]]
         accepted = [r for r in faulty if r["accepted"]]
         unnamed = [r for r in faulty if not r["right"]]
-        out += ["", f"All: named {_part(n - len(unnamed), n)}, accepted {_part(len(accepted), n)}, "
+        out += ["", f"All: named at any time {_part(n - len(unnamed), n)}, named first "
+                f"{_part(sum(r['first_right'] for r in faulty), n)}, accepted {_part(len(accepted), n)}, "
                 f"stops before onset {_part(len(before), n)}", "",
                 _names("Stops before onset", before, lambda r: f"{r['source']}: {'+'.join(r['before'])}"), "",
                 _names("Accepted", accepted, lambda r: r["source"] + ("" if r["any"] else ", silent")), "",
-                _names("Not named", unnamed, lambda r: f"{r['source']}: {r['first']}, {r['verdict']}")]
+                _names("Not named at any time", unnamed, lambda r: f"{r['source']}: {r['first']}, {r['verdict']}")]
     return "\n".join(out) + "\n"

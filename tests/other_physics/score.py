@@ -56,7 +56,9 @@ def judge(truth, report):
         first = named or [a for a in after if a["kind"] not in ORDINARY]
         row["delay_deg"] = drive(first[0]["time_s"]) - drive(since) if first else None
         row["delay_s"] = first[0]["time_s"] - since if first else None
+        # `right` is at any time of the run; this is whether the first thing said was right.
         row["first"] = next((a["kind"] for a in after if a["kind"] not in ORDINARY), None)
+        row["first_right"] = row["first"] in right
     if not truth["undo"] and truth["final_torque_nm"] and kind in ("sound", "under_torque", "over_torque"):
         if report["final_torque_nm"] is not None:
             error = report["final_torque_nm"] - truth["final_torque_nm"]

@@ -10,7 +10,7 @@ use crate::simulate::{FaultKind, Knobs};
 #[derive(Debug, clap::Args)]
 pub struct CampaignArgs {
     /// How many bolts
-    #[arg(long, default_value_t = 400, value_name = "N")]
+    #[arg(long, default_value_t = 400, value_name = "N", value_parser = some)]
     pub count: usize,
     /// Seed of the campaign; another seed gives fresh bolts
     #[arg(long, default_value_t = 1, value_name = "N")]
@@ -32,6 +32,15 @@ pub struct CampaignArgs {
     /// Folder for the plots of --robustness
     #[arg(long, value_name = "DIR", requires = "robustness")]
     pub out: Option<PathBuf>,
+}
+
+/// A number of bolts of which figures can be told.
+fn some(text: &str) -> Result<usize, String> {
+    match text.parse() {
+        Ok(0) => Err("there are no figures of no bolts: give 1 or more".to_owned()),
+        Ok(count) => Ok(count),
+        Err(error) => Err(error.to_string()),
+    }
 }
 
 /// Runs the campaign and prints its figures to standard output.

@@ -115,6 +115,7 @@ impl CliError {
             | Self::Output(_)
             | Self::File { .. } => STORE,
             Self::Record(RecordError::Store(_)) => STORE,
+            Self::Record(RecordError::NoWayBack) => USAGE,
             Self::Record(_) => LINK,
             Self::Demo(error) => match error {
                 DemoError::Write(_)

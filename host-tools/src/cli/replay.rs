@@ -27,7 +27,8 @@ Examples:
   generate-samples | bolting-host replay --bolt bolt.toml -
 
 Exit code 0: every run accepted, no alarm. 1: some verdict is not \"accepted\" or an alarm was raised.
-3: a file could not be used; the others are still replayed.";
+3: a file could not be used; the others are still replayed.
+A verdict is an aid for the operator, not a calibrated verification of the bolt.";
 
 /// Replays recordings through the monitor and prints a verdict for each.
 #[derive(Args)]
@@ -253,7 +254,7 @@ fn replay_one(input: &Input, common: &Common) -> Result<Run, CliError> {
     Ok(Run {
         name: input.run.clone(),
         job: Some(description.job.clone()),
-        invented: description.invented,
+        invented: Some(description.invented),
         outcome: replayed.outcome,
         skipped_rows: recording.skipped,
         notices,
@@ -280,6 +281,12 @@ fn of_pass(
     path: &Path,
 ) -> Result<Description, CliError> {
     let passes = description.procedure.passes.len();
+    if pass.is_some_and(|n| usize::from(n) > passes) {
+        return Err(CliError::NoPass {
+            path: path.to_owned(),
+            passes,
+        });
+    }
     pass.map(|n| n - 1)
         .or((passes == 1).then_some(0))
         .and_then(|pass| description.of_turn(Turn { pass, bolt: 0 }))
@@ -351,7 +358,7 @@ fn tell_notices(runs: &[Run]) {
 fn json_lines(runs: &[Run]) -> std::io::Result<String> {
     let mut lines = String::new();
     for run in runs {
-        let report = Report::new(&run.name, &run.outcome, run.skipped_rows);
+        let report = Report::new(&run.name, &run.outcome, run.skipped_rows, run.invented);
         lines += &serde_json::to_string(&report)?;
         lines.push('\n');
     }

@@ -176,7 +176,14 @@ fn json(run: &ReviewedRun, log: String) -> LoggedReport<'_> {
     let hello = &logged.hello;
     let told = logged.introduced;
     LoggedReport {
-        report: Report::new(&run.name, &run.logged.outcome, 0),
+        report: {
+            let report = Report::new(&run.name, &run.logged.outcome, 0, run.invented);
+            if run.logged.summed_up {
+                report
+            } else {
+                report.never_summed_up()
+            }
+        },
         log,
         boot_id: logged.boot_known.then_some(hello.boot_id),
         run_number: told.then_some(hello.run),

@@ -22,8 +22,8 @@ pub struct Run {
     pub name: String,
     /// What was asked for, where it is known.
     pub job: Option<BoltJob>,
-    /// Whether its description says that the scenario is made up.
-    pub invented: bool,
+    /// Whether its description says that the scenario is made up; `None` without a description.
+    pub invented: Option<bool>,
     pub outcome: Outcome,
     pub skipped_rows: usize,
     pub notices: Vec<String>,
@@ -120,10 +120,16 @@ fn curve_names<'a>(runs: impl Iterator<Item = &'a str>) -> Vec<String> {
 }
 
 fn page_run(run: &Run) -> PageRun {
-    let mut page = PageRun::new(&run.name, run.job.as_ref(), &run.outcome, run.invented);
+    let mut page = PageRun::new(
+        &run.name,
+        run.job.as_ref(),
+        &run.outcome,
+        run.invented == Some(true),
+    );
     page.about.clone_from(&run.about);
     page.missing.clone_from(&run.missing);
     page.summed_up = run.summed_up;
+    page.no_torque = run.outcome.no_torque_words(run.summed_up);
     page.described = run.job.is_some();
     page.findings.extend(run.bare_alarms.iter().map(bare_alarm));
     page

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
-use bolting_host::words::{advice, finding_label, reason_label, reason_sentence, seen};
+use bolting_host::words::{K, advice, finding_label, reason_label, reason_sentence, seen};
 use bolting_monitor::procedure::Verdict;
 use comfy_table::{Cell, CellAlignment, Color, ContentArrangement, Table, presets};
 
@@ -21,6 +21,10 @@ const HEADER: [&str; 8] = [
     "samples",
     "gaps",
 ];
+
+/// What stands below every table of verdicts.
+pub const CAUTION: &str = "Caution: an aid for the operator, not a safety function. It does not replace a calibrated \
+verification of the bolt.";
 
 /// The table and what stands below it.
 pub fn for_people(runs: &[Run]) -> String {
@@ -47,6 +51,8 @@ pub fn for_people(runs: &[Run]) -> String {
     for run in runs {
         below(run, &mut text);
     }
+    text += CAUTION;
+    text.push('\n');
     text
 }
 
@@ -57,26 +63,31 @@ fn row(run: &Run) -> Vec<Cell> {
         Verdict::Rejected => ("rejected", Color::Red),
         Verdict::NotAssessable => ("not assessable", Color::Yellow),
     };
-    let torque = match (run.outcome.final_torque_nm(), run.outcome.observable) {
-        (Some(torque), _) => format!("{torque:.2} ± {:.2}", 2.0 * summary.final_torque_u_nm),
-        (None, Some(_)) => "not observable".to_owned(),
-        (None, None) if !run.summed_up => "not told".to_owned(),
-        (None, None) => "did not turn".to_owned(),
+    let torque = run.outcome.final_torque_nm().map_or_else(
+        || run.outcome.no_torque_words(run.summed_up).to_owned(),
+        |torque| format!("{torque:.2} ± {:.2}", K * summary.final_torque_u_nm),
+    );
+    let told = |words: String| {
+        if run.summed_up {
+            words
+        } else {
+            "not told".to_owned()
+        }
     };
     let degrees = |rad: f32| format!("{:.1}", rad.to_degrees());
     let [snug_angle, snug_torque] = summary.snug.map_or_else(
-        || ["none".to_owned(), "none".to_owned()],
+        || ["none"; 2].map(|none| told(none.to_owned())),
         |snug| [degrees(snug.angle_rad), format!("{:.2}", snug.torque_nm)],
     );
     vec![
         Cell::new(out::plain(&run.name)),
         Cell::new(verdict).fg(color),
         Cell::new(torque),
-        Cell::new(degrees(summary.final_angle_rad)),
+        Cell::new(told(degrees(summary.final_angle_rad))),
         Cell::new(snug_angle),
         Cell::new(snug_torque),
-        Cell::new(summary.samples),
-        Cell::new(summary.gaps),
+        Cell::new(told(summary.samples.to_string())),
+        Cell::new(told(summary.gaps.to_string())),
     ]
 }
 
@@ -98,6 +109,9 @@ fn below(run: &Run, text: &mut String) {
         .collect();
     // Writing to a string cannot fail.
     let _ = writeln!(text, "{}: {}", out::plain(&run.name), reasons.join("; "));
+    if run.invented == Some(true) {
+        text.push_str("  invented scenario: no real bolt was turned\n");
+    }
     if !run.about.is_empty() {
         let _ = writeln!(text, "  {}", out::plain(&run.about.join("; ")));
     }

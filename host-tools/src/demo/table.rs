@@ -60,7 +60,7 @@ fn row(bolt: &Shown) -> [String; 6] {
         bolt.prepared.simulated.to_owned(),
         summary.verdict.name().replace('_', " "),
         outcome.final_torque_nm().map_or_else(
-            || "not observable".to_owned(),
+            || outcome.no_torque_words(true).to_owned(),
             |torque| format!("{torque:.2} ± {:.2}", K * summary.final_torque_u_nm),
         ),
         summary.snug.map_or_else(

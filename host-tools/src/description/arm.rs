@@ -22,17 +22,21 @@ impl Judge<'_> {
         keys: &schema::Arm,
         urdf_path: &Path,
         notices: &mut Vec<String>,
-    ) -> Option<ArmDescription> {
+    ) -> Option<(ArmDescription, Vec<Option<[f64; 2]>>)> {
         let read = std::fs::read_to_string(urdf_path)
-            .map_err(|error| error.to_string())
+            .map_err(|error| {
+                format!(
+                    "cannot be read: {error}; give its place as seen from the description's folder, or --arm-urdf FILE"
+                )
+            })
             .and_then(|text| {
                 urdf::read(&text, keys.base_link.as_deref(), &keys.tip_link)
                     .map_err(|error| error.to_string())
             });
-        let mut arm = match read {
+        let (mut arm, limits_rad) = match read {
             Ok(read) => {
                 notices.extend(read.notices);
-                read.arm
+                (read.arm, read.limits_rad)
             }
             Err(error) => {
                 let problem = format!("{}: {error}", urdf_path.display());
@@ -85,7 +89,7 @@ impl Judge<'_> {
             &file.payload.centre_of_mass_m,
         );
         match arm.checked() {
-            Ok(arm) => Some(arm),
+            Ok(arm) => Some((arm, limits_rad)),
             Err(error) => {
                 self.mistake("arm", keys.urdf.span(), format!("is no arm: {error}"));
                 None

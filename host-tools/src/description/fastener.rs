@@ -11,12 +11,16 @@ use toml::Spanned;
 
 use super::judge::{Allowed, Judge, MORE_THAN_ZERO, ZERO_AND_MORE};
 use super::schema::{self, File, Hand};
+use crate::words::fault_words;
 
 /// How far a stated pitch may lie from the one that the designation names: threads per inch make no
 /// round millimetres.
 const PITCH_ROUNDING_MM: f64 = 0.005;
 /// Young's modulus of parts that are not stated, GPa: steel.
 const STEEL_GPA: f32 = 205.0;
+/// Largest coefficient of friction that is taken for one: dry metal that galls (common practice, no
+/// source).
+const MOST_FRICTION: f64 = 1.0;
 /// Shear strength as a part of tensile strength where it is not stated (common practice for steel,
 /// no source).
 const SHEAR_PART: f32 = 0.6;
@@ -156,7 +160,18 @@ impl Judge<'_> {
 
     fn friction(&mut self, bolt: &schema::Bolt) -> Option<Friction> {
         let band = |judge: &mut Self, key: &str, band: &Option<Spanned<schema::Band>>| {
-            band.as_ref().and_then(|band| judge.band(key, band))
+            let band = band.as_ref()?;
+            let (min, max) = (band.get_ref().min, band.get_ref().max);
+            match [min, max].into_iter().find(|x| *x > MOST_FRICTION) {
+                Some(x) => {
+                    let problem = format!(
+                        "holds {x}: coefficients of friction lie between 0 and {MOST_FRICTION}, usual ones below 0.4"
+                    );
+                    judge.mistake(key, band.span(), problem);
+                    None
+                }
+                None => judge.band(key, band),
+            }
         };
         let thread = band(self, "bolt.thread_friction", &bolt.thread_friction);
         let head = band(self, "bolt.head_friction", &bolt.head_friction);
@@ -301,10 +316,14 @@ impl Judge<'_> {
                 let (key, span) = place(file, &fault, usize::from(pass));
                 match fault.severity {
                     Severity::Refused => {
-                        self.mistake(key, span, format!("is impossible: {fault}"));
+                        self.mistake(key, span, format!("is impossible: {}", fault_words(&fault)));
                     }
                     Severity::Warned => {
-                        notices.push(format!("line {}: {key}: {fault}", self.line(&span)));
+                        notices.push(format!(
+                            "line {}: {key}: {}",
+                            self.line(&span),
+                            fault_words(&fault)
+                        ));
                     }
                 }
             }

@@ -39,8 +39,9 @@ impl Judge<'_> {
                     ..keys
                 },
                 None,
+                run.mode.span(),
             ),
-            _ => self.goal("run", name, keys, None),
+            _ => self.goal("run", name, keys, None, run.mode.span()),
         };
         if let (Some(direction), Some(goal)) = (&run.direction, goal)
             && undone != (goal.direction() == Direction::Undo)
@@ -51,17 +52,19 @@ impl Judge<'_> {
         goal
     }
 
-    /// A goal from its keys in `table`. `whole` gives the target where a pass leaves it out.
+    /// A goal from its keys in `table`, which stands at `place`. `whole` gives the target where a pass
+    /// leaves it out.
     pub fn goal(
         &mut self,
         table: &str,
         name: GoalName,
         keys: GoalKeys<'_>,
         whole: Option<&Goal>,
+        place: std::ops::Range<usize>,
     ) -> Option<Goal> {
         self.refuse_strangers(table, name, &keys);
         let key = |key: &str| format!("{table}.{key}");
-        let place = keys.goal.map(Spanned::span).unwrap_or_default();
+        let place = keys.goal.map_or(place, Spanned::span);
         let target_nm = self
             .figure(
                 &key("target_torque_nm"),
@@ -71,7 +74,7 @@ impl Judge<'_> {
             .or(whole.and_then(Goal::target_nm));
         let needed = |judge: &mut Self, what: &str, value: Option<f32>, stated: bool| {
             if value.is_none() && !stated {
-                let problem = format!("is missing: this goal needs it ({what})");
+                let problem = format!("is missing: the goal \"{}\" needs it", name.word());
                 judge.mistake(&format!("{table}.{what}"), place.clone(), problem);
             }
             value
@@ -199,7 +202,7 @@ impl Judge<'_> {
         let problem = [min, max]
             .iter()
             .find_map(|x| ZERO_AND_MORE.problem(*x))
-            .or_else(|| (min > max).then(|| format!("has min {min} above max {max}: swap them")));
+            .or_else(|| (min > max).then(|| format!("has min {min} above max {max}: put the smaller first, or correct the one that is wrong")));
         if let Some(problem) = problem {
             self.mistake(key, spanned.span(), problem);
             return None;

@@ -11,6 +11,8 @@ use super::schema::{self, AngleCounts, File};
 const SEAT_DEG: f32 = 30.0;
 /// Play of a socket whose seats alone are stated, degrees (common practice, no source: 2 to 6).
 const PLAY_DEG: f32 = 4.0;
+/// Longest tool that an arm turns a bolt with, m: far beyond any (common practice, no source).
+const LONGEST_TOOL_M: f64 = 5.0;
 /// Part by which a joint may take more or less angle to its torque where no tolerance is stated: with
 /// friction 0.08 instead of 0.14 an M10 takes 1.6 times the angle (long form of the torque–preload
 /// relation), with 0.20 it takes 0.73 of it, and the joint is known no better than to some percent.
@@ -116,7 +118,12 @@ impl Judge<'_> {
                 .unwrap_or(SEAT_DEG)
                 .to_radians(),
             length_m: self
-                .figure("tool.length_m", &tool.length_m, ZERO_AND_MORE)
+                .figure_or(
+                    "tool.length_m",
+                    &tool.length_m,
+                    Allowed::FromZero(LONGEST_TOOL_M),
+                    " m, is it in millimetres?",
+                )
                 .unwrap_or(0.0),
             side_moment_limit_nm: self.figure(
                 "tool.side_moment_limit_nm",

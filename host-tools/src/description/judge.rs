@@ -46,6 +46,9 @@ impl Allowed {
     }
 }
 
+/// Angle that no bolt takes: a thousand turns, a metre of thread of a pitch of 1 mm.
+const MOST_RAD: f64 = 1000.0 * std::f64::consts::TAU;
+
 /// Judges figure by figure and keeps what is wrong.
 pub struct Judge<'a> {
     pub text: &'a str,
@@ -77,6 +80,22 @@ impl Judge<'_> {
                 None
             }
         }
+    }
+
+    /// As [`Judge::figure`], with what to look at where the figure is out of range.
+    pub fn figure_or(
+        &mut self,
+        key: &str,
+        figure: &Figure,
+        allowed: Allowed,
+        look_at: &str,
+    ) -> Option<f32> {
+        let before = self.mistakes.len();
+        let judged = self.figure(key, figure, allowed);
+        for mistake in self.mistakes.iter_mut().skip(before) {
+            mistake.problem += look_at;
+        }
+        judged
     }
 
     pub fn column(&mut self, key: &str, column: &Spanned<[f64; 3]>) -> Option<Vec3> {
@@ -145,7 +164,12 @@ impl Judge<'_> {
         unit_rad: f64,
         default_tolerance: impl Fn(f64) -> f64,
     ) -> Option<Expected> {
-        let judged = self.figure(key, value, MORE_THAN_ZERO);
+        let judged = self.figure_or(
+            key,
+            value,
+            Allowed::AboveZero((MOST_RAD / unit_rad).round()),
+            ", more turns than a thread of a metre has",
+        );
         let Some(value) = value.as_ref() else {
             if let Some(tolerance) = tolerance {
                 let problem = format!("has no meaning without {key}: give both or none");

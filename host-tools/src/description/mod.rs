@@ -38,6 +38,8 @@ pub struct Description {
     pub job: BoltJob,
     /// The arm, with the tool and payload it holds; `None` for a spindle that is read alone.
     pub arm: Option<ArmDescription>,
+    /// Least and greatest position of each joint as the URDF states them, rad; empty without an arm.
+    pub limits_rad: Vec<Option<[f64; 2]>>,
     /// The file that the arm was read from.
     pub arm_file: Option<PathBuf>,
     /// The passes over the group: for a bolt alone, one.
@@ -138,6 +140,7 @@ fn check(
         let named = path.with_file_name(arm.urdf.get_ref());
         judge.arm(file, arm, urdf.unwrap_or(&named), &mut notices)
     });
+    let (arm, limits_rad) = arm.map_or((None, Vec::new()), |(arm, limits)| (Some(arm), limits));
     let procedure = job.as_ref().map(|job| judge.procedure(file, job));
     let made = job.as_ref().zip(procedure.as_ref());
     if let Some((job, procedure)) = made.filter(|_| judge.mistakes.is_empty()) {
@@ -147,6 +150,7 @@ fn check(
         Some((job, procedure)) if judge.mistakes.is_empty() => Ok(Description {
             job,
             arm,
+            limits_rad,
             procedure,
             invented: file.invented,
             arm_file: (file.arm.as_ref()).map(|arm| {
@@ -174,7 +178,7 @@ pub enum DescriptionError {
     },
     /// Not TOML, an unknown or missing key, or a value of the wrong kind. The message shows the line
     /// and what is allowed.
-    #[error("{}: {source}", .path.display())]
+    #[error("{}: {source}{}", .path.display(), way_out(.source))]
     Form {
         /// The file.
         path: PathBuf,
@@ -205,6 +209,17 @@ pub struct Mistake {
 impl fmt::Display for Mistake {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "line {}: {} {}", self.line, self.key, self.problem)
+    }
+}
+
+/// What to add where a key is missing that every description has.
+fn way_out(error: &toml::de::Error) -> &'static str {
+    match error.message() {
+        "missing field `schema`" => "add schema = 1 as the first line: the version of the form\n",
+        "missing field `name`" => "add name = \"…\", what the reports call the bolt\n",
+        "missing field `bolt`" => "add the table [bolt] with its thread\n",
+        "missing field `run`" => "add the table [run] with its mode\n",
+        _ => "",
     }
 }
 

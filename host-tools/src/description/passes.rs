@@ -118,12 +118,13 @@ impl Judge<'_> {
 
     fn pass(
         &mut self,
-        stated: &schema::Pass,
+        stated: &Spanned<schema::Pass>,
         job: &BoltJob,
     ) -> Option<(Pass, std::ops::Range<usize>)> {
+        let place = place_of(stated);
+        let stated = stated.get_ref();
         let keys = stated.goal_keys();
         let name = keys.goal.map_or(GoalName::Torque, |name| *name.get_ref());
-        let place = place_of(stated);
         let percent = match &stated.percent {
             None => 100.0,
             Some(percent) if name == GoalName::Torque => *percent.get_ref(),
@@ -134,7 +135,7 @@ impl Judge<'_> {
             }
         };
         self.figure("pass.percent", &stated.percent, Allowed::AboveZero(100.0));
-        let goal = self.goal("pass", name, keys, Some(&job.goal))?;
+        let goal = self.goal("pass", name, keys, Some(&job.goal), place.clone())?;
         let order = match stated.order {
             schema::Order::Cross => Order::Cross,
             schema::Order::Round => Order::Round,
@@ -151,7 +152,8 @@ impl Judge<'_> {
 }
 
 /// The line that stands for a pass.
-pub fn place_of(stated: &schema::Pass) -> std::ops::Range<usize> {
+pub fn place_of(table: &Spanned<schema::Pass>) -> std::ops::Range<usize> {
+    let stated = table.get_ref();
     let keys = stated.goal_keys();
     let figures = [
         &stated.percent,
@@ -163,7 +165,7 @@ pub fn place_of(stated: &schema::Pass) -> std::ops::Range<usize> {
     keys.goal
         .map(Spanned::span)
         .or_else(|| figures.iter().find_map(|f| f.as_ref().map(Spanned::span)))
-        .unwrap_or_default()
+        .unwrap_or_else(|| table.span())
 }
 
 fn pass(goal: Goal, percent: f64, order: Order) -> Pass {

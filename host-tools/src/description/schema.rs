@@ -37,7 +37,7 @@ pub struct File {
     pub run: Run,
     pub group: Option<Group>,
     #[serde(default)]
-    pub pass: Vec<Pass>,
+    pub pass: Vec<Spanned<Pass>>,
     #[serde(default)]
     pub tool: Tool,
     #[serde(default)]

@@ -1,4 +1,4 @@
-//! The lines between us and the emulated board's ports.
+//! The lines between us and the emulated board's ports. Unix only, as local sockets are; tried on Linux.
 
 use std::io::{self, Read, Write};
 use std::net::{TcpListener, TcpStream};

@@ -3,6 +3,8 @@
 use bolting_monitor::fastener::Band;
 use serde::Serialize;
 
+pub use crate::words::number;
+
 /// One figure. Its interval is what the description leaves open, not a measuring uncertainty.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Figure {
@@ -82,19 +84,6 @@ pub fn with_unit(words: &str, unit: &str) -> String {
         "" => words.to_owned(),
         "°" => format!("{words}°"),
         unit => format!("{words} {unit}"),
-    }
-}
-
-/// Four digits: more than any of the figures is known to.
-pub fn number(x: f32) -> String {
-    if x == 0.0 || !x.is_finite() {
-        return x.to_string();
-    }
-    let digits = (3 - x.abs().log10().floor() as i32).clamp(0, 6) as usize;
-    let text = format!("{x:.digits$}");
-    match text.split_once('.') {
-        Some(_) => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
-        None => text,
     }
 }
 

@@ -13,7 +13,7 @@ use bolting_monitor::procedure::Turn;
 use serde::Serialize;
 
 use crate::description::{Description, Stated};
-use crate::words::goal_words;
+use crate::words::{fault_words, goal_words};
 
 pub use figure::{Figure, Untold};
 pub use page::page;
@@ -22,6 +22,9 @@ pub use terminal::text;
 
 /// Version of the JSON form; raised when a key changes its meaning or goes.
 pub const SCHEMA_VERSION: u32 = 1;
+
+/// What stands above the forecast of a made-up scenario.
+pub const INVENTED: &str = "Invented scenario: no real bolt stands behind these figures.";
 
 /// What stands beside every computed torque.
 pub const CAUTION: &str = "A computed torque is an aid: the joint's approved procedure and licensed \
@@ -39,6 +42,8 @@ pub struct Expectation {
     pub thread: String,
     /// See [`CAUTION`].
     pub caution: &'static str,
+    /// Whether the description says that the scenario is made up.
+    pub invented: bool,
     /// Figures that hold for every pass.
     pub figures: Vec<Figure>,
     /// What the description does not tell of the bolt.
@@ -74,6 +79,7 @@ pub fn expectation(description: &Description, stated: &Stated, pass: Option<u8>)
         bolt: job.name.to_string(),
         thread: job.fastener.thread.to_string(),
         caution: CAUTION,
+        invented: description.invented,
         figures: bolt::figures(&job.fastener, stated),
         not_told: bolt::untold(&job.fastener),
         passes: passes
@@ -94,7 +100,7 @@ fn of_pass(description: &Description, stated: &Stated, pass: u8) -> Option<PassE
         not_told: pass::untold(&job),
         warnings: job
             .fastener_faults()
-            .map(|fault| fault.to_string())
+            .map(|fault| fault_words(&fault))
             .collect(),
         picture: Picture::of(&job, &pass::forecast(&job)),
     })

@@ -2,8 +2,8 @@
 
 use super::figure::{Figure, Untold};
 use super::svg::svg;
-use super::{Expectation, PassExpectation};
-use crate::page::words::escape;
+use super::{Expectation, INVENTED, PassExpectation};
+use crate::page::words::{escape, minus};
 use crate::page::{STYLE, fill};
 
 const TEMPLATE: &str = include_str!("page.html");
@@ -14,6 +14,8 @@ pub fn page(expectation: &Expectation) -> String {
         "title" => escape(&expectation.bolt),
         "style" => STYLE.to_owned(),
         "thread" => escape(&expectation.thread),
+        "invented" if expectation.invented => format!("<p class=\"invented\">{INVENTED}</p>"),
+        "invented" => String::new(),
         "caution" => escape(expectation.caution),
         "software" => format!("bolting-host {}", env!("CARGO_PKG_VERSION")),
         "passes" => expectation.passes.iter().map(of_pass).collect(),
@@ -49,7 +51,7 @@ fn table(figures: &[Figure]) -> String {
             format!(
                 "<tr><th scope=\"row\">{}</th><td>{}</td><td>{}</td><td>{}</td></tr>\n",
                 escape(f.name),
-                escape(&f.words()),
+                escape(&minus(&f.words())),
                 escape(f.formula),
                 escape(&f.source)
             )

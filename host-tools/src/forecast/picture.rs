@@ -177,7 +177,68 @@ fn tightened(job: &BoltJob, forecast: &Forecast) -> Drawn {
                 },
             )
         });
-    ([rundown, clamped(end, forecast)], levels)
+    let rise = match job.carried_nm {
+        Some(carried_nm) => moved_on(job, carried_nm, end, forecast),
+        None => clamped(end, forecast),
+    };
+    ([rundown, rise], levels)
+}
+
+/// From the torque that the bolt carries already: where it moves at all, it goes on from there.
+fn moved_on(
+    job: &BoltJob,
+    carried_nm: f32,
+    end: Option<Band>,
+    forecast: &Forecast,
+) -> Option<Panel> {
+    let rate = forecast
+        .elastic_rate_nm_per_rad
+        .filter(|rate| rate.min > 0.0)?;
+    let resisting = forecast.prevailing_nm.unwrap_or(Band::ZERO);
+    let most_rad = match job.goal {
+        Goal::Recheck { most_rad, .. } => Some(most_rad),
+        _ => None,
+    };
+    let further = (reached(end, forecast)? - carried_nm) / rate.min;
+    let last = ROOM * further.max(most_rad.unwrap_or(0.0));
+    if !(last > 0.0 && last.is_finite()) {
+        return None;
+    }
+    // Where the slowest and the fastest bolt stand on the corridor of a loose one.
+    let [low_rad, high_rad] = [
+        (carried_nm - resisting.min) / rate.min,
+        (carried_nm - resisting.max) / rate.max,
+    ];
+    let corridor = (0..=POINTS)
+        .filter_map(|i| {
+            let angle = last * f32::from(i) / f32::from(POINTS);
+            let low = forecast.corridor_nm(low_rad + angle)?.min.max(carried_nm);
+            let high = forecast.corridor_nm(high_rad + angle)?.max.max(low);
+            Some(point(angle.to_degrees(), Band::new(low, high)))
+        })
+        .collect();
+    Some(Panel {
+        angle: "degrees from where it moves on",
+        unit: "°",
+        corridor,
+        windows: most_rad
+            .map(|most| Window {
+                what: "may move",
+                from: 0.0,
+                to: most.to_degrees(),
+            })
+            .into_iter()
+            .collect(),
+    })
+}
+
+/// Torque up to which a panel is drawn: as far as the slowest bolt takes to the target and to yield.
+fn reached(end: Option<Band>, forecast: &Forecast) -> Option<f32> {
+    match (end, forecast.yield_nm) {
+        (Some(end), Some(onset)) => Some(end.max.max(onset.min)),
+        (Some(end), None) => Some(end.max),
+        (None, onset) => Some(onset?.min),
+    }
 }
 
 /// From snug up to where the slowest bolt has reached what is of interest.
@@ -186,13 +247,7 @@ fn clamped(end: Option<Band>, forecast: &Forecast) -> Option<Panel> {
         .elastic_rate_nm_per_rad
         .filter(|rate| rate.min > 0.0)?;
     let resisting = forecast.prevailing_nm.unwrap_or(Band::ZERO);
-    // Shown as far as the slowest bolt takes to the target and to yield.
-    let reached = match (end, forecast.yield_nm) {
-        (Some(end), Some(onset)) => end.max.max(onset.min),
-        (Some(end), None) => end.max,
-        (None, onset) => onset?.min,
-    };
-    let last = ROOM * (reached - resisting.min) / rate.min;
+    let last = ROOM * (reached(end, forecast)? - resisting.min) / rate.min;
     if !(last > 0.0 && last.is_finite()) {
         return None;
     }

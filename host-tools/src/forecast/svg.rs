@@ -5,6 +5,7 @@ use super::picture::{Level, Meaning, Panel, Picture, Window};
 use crate::page::svg::{
     ALARM, ANGLE_STEPS, CURVE, INK, SOFT, TORQUE_STEPS, label, line, ticks, write,
 };
+use crate::page::words::minus;
 
 const WIDTH: f64 = 1040.0;
 const HEIGHT: f64 = 430.0;
@@ -17,6 +18,10 @@ const TURNS: f64 = 190.0;
 const GAP: f64 = 26.0;
 /// Room that one line of words takes.
 const LINE: f64 = 17.0;
+/// Width of a letter of the usual sans-serif faces at this size, wide ones among them.
+const LETTER: f64 = 7.8;
+/// Room between the words and the edge.
+const MARGIN: f64 = 10.0;
 const GRID: &str = "#d3d9df";
 const BAND: &str = "#8a94a0";
 
@@ -36,11 +41,12 @@ pub fn svg(picture: &Picture) -> String {
         Frame { left, right, panel }.draw(picture, &mut marks);
         left = right + GAP;
     }
-    levels(picture, &mut marks);
+    // The words beside the bars end where they end: the picture goes on until there.
+    let width = levels(picture, &mut marks).max(WIDTH);
     format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {WIDTH} {HEIGHT}\" role=\"img\" font-family=\"sans-serif\" font-size=\"13\" fill=\"{INK}\">\n\
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width:.0} {HEIGHT}\" role=\"img\" font-family=\"sans-serif\" font-size=\"13\" fill=\"{INK}\">\n\
          <title>Expected torque over bolt angle; the same in figures in the table</title>\n\
-         <rect width=\"{WIDTH}\" height=\"{HEIGHT}\" fill=\"#ffffff\"/>\n\
+         <rect width=\"{width:.0}\" height=\"{HEIGHT}\" fill=\"#ffffff\"/>\n\
          {marks}\
          <text transform=\"translate(16 {}) rotate(-90)\" text-anchor=\"middle\">bolt torque, N·m</text>\n\
          </svg>\n",
@@ -102,7 +108,7 @@ impl Frame<'_> {
             number(window.from),
             number(window.to)
         );
-        let words = with_unit(&ends, self.panel.unit);
+        let words = minus(&with_unit(&ends, self.panel.unit));
         label(
             out,
             (self.left + self.right) / 2.0,
@@ -135,8 +141,9 @@ impl Frame<'_> {
     }
 }
 
-/// Bands across the panels for what is aimed at, bars beside them for what the bolt does.
-fn levels(picture: &Picture, out: &mut String) {
+/// Bands across the panels for what is aimed at, bars beside them for what the bolt does. Returns where
+/// the longest of their words ends.
+fn levels(picture: &Picture, out: &mut String) -> f64 {
     let mut words: Vec<(f64, f64, &str, String)> = Vec::new();
     let mut bar_x = RIGHT + 12.0;
     for level in &picture.levels {
@@ -167,7 +174,10 @@ fn levels(picture: &Picture, out: &mut String) {
             words.push(((low + high) / 2.0, RIGHT, colour, told(level)));
         }
     }
-    beside(words, bar_x + 8.0, out);
+    let x = bar_x + 8.0;
+    let longest = words.iter().map(|(.., text)| text.chars().count()).max();
+    beside(words, x, out);
+    x + LETTER * longest.unwrap_or(0) as f64 + MARGIN
 }
 
 /// Words beside the bars, none over another, each with a line to what it speaks of.

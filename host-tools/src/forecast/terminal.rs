@@ -11,7 +11,7 @@ use ratatui_widgets::chart::{Axis, Chart, Dataset, GraphType};
 
 use super::figure::{Figure, Untold, number, with_unit};
 use super::picture::{Meaning, Panel, Picture, Point};
-use super::{Expectation, PassExpectation};
+use super::{Expectation, INVENTED, PassExpectation};
 
 /// Characters of the picture without its margin: with the words in the margin it fits in 100.
 const WIDTH: u16 = 72;
@@ -28,6 +28,9 @@ const BELOW: u16 = 2;
 /// The whole forecast. `width` is that of the terminal, if there is one.
 pub fn text(expectation: &Expectation, width: Option<u16>) -> String {
     let mut text = format!("{}, {}\n\n", expectation.bolt, expectation.thread);
+    if expectation.invented {
+        let _ = writeln!(text, "{INVENTED}\n");
+    }
     text += &table(&expectation.figures, width);
     text += &untold(&expectation.not_told);
     for pass in &expectation.passes {

@@ -3,6 +3,7 @@
 use bolting_monitor::detect::{Finding, FindingKind};
 use bolting_monitor::procedure::{BoltJob, Direction, Reason, Verdict};
 
+use super::words::minus;
 use crate::replay::Outcome;
 use crate::words;
 
@@ -61,14 +62,18 @@ pub struct PageRun {
     pub verdict: Verdict,
     /// Why.
     pub reasons: Vec<Reason>,
+    /// Keys of the description that would have made a verdict possible.
+    pub wanting: Vec<String>,
     /// What is missing from its record.
     pub missing: Vec<String>,
     /// Whether the monitor summed it up; else there is no final figure.
     pub summed_up: bool,
     /// Whether it is known what was asked for.
     pub described: bool,
-    /// Torque that the bolt carried where it last turned, N·m; `None`: not observable.
+    /// Torque that the bolt carried where it last turned, N·m; `None`: see `no_torque`.
     pub final_torque_nm: Option<Estimate>,
+    /// What stands in place of a final torque.
+    pub no_torque: &'static str,
     /// Bolt angle at the end, degrees.
     pub final_angle_deg: Estimate,
     /// Snug angle, degrees.
@@ -109,18 +114,23 @@ impl PageRun {
             let torque = estimate(value, u);
             (torque.value.is_finite() && torque.u <= limit_nm).then_some(torque)
         };
-        let told = !summary.reasons.contains(&Reason::TorqueNotObservable);
         let tightening = job.filter(|job| job.goal.direction() == Direction::Tighten);
         Self {
             name: name.to_owned(),
             about: Vec::new(),
+            wanting: (job.into_iter())
+                .flat_map(|job| (summary.reasons.iter()).filter_map(|r| words::wanting(*r, job)))
+                .map(str::to_owned)
+                .collect(),
             missing: Vec::new(),
             summed_up: true,
             described: true,
             verdict: summary.verdict,
             reasons: summary.reasons.to_vec(),
-            final_torque_nm: observable(summary.final_torque_nm, summary.final_torque_u_nm)
-                .filter(|_| told),
+            final_torque_nm: outcome
+                .final_torque_nm()
+                .and_then(|torque_nm| observable(torque_nm, summary.final_torque_u_nm)),
+            no_torque: outcome.no_torque_words(true),
             final_angle_deg: degrees(summary.final_angle_rad, summary.final_angle_u_rad),
             snug_angle_deg: summary.snug.map(|s| degrees(s.angle_rad, s.angle_u_rad)),
             snug_torque_nm: summary.snug.map_or(0.0, |s| s.torque_nm.into()),
@@ -176,11 +186,11 @@ fn page_finding(finding: &Finding, torque_nm: Option<Estimate>) -> PageFinding {
         stops: finding.stops(),
         angle_deg: f64::from(finding.angle_rad).to_degrees(),
         torque_nm: torque_nm.map(|t| t.value),
-        evidence: format!(
+        evidence: minus(&format!(
             "At {:.1}°: {}.",
             finding.angle_rad.to_degrees(),
             words::seen_with(finding, torque_nm.map(|_| finding.torque_nm))
-        ),
+        )),
         advice: words::advice(finding),
     }
 }

@@ -12,6 +12,9 @@ const RIGHT: f64 = 770.0;
 const TOP: f64 = 70.0;
 const BOTTOM: f64 = 370.0;
 
+/// Width of a letter of the usual sans-serif faces at this size.
+const LETTER: f64 = 7.4;
+
 /// Steps of the scales: parts and multiples of a turn, and round torques. Beyond the largest a
 /// scale stays bare.
 pub const ANGLE_STEPS: [f64; 12] = [
@@ -150,20 +153,21 @@ impl Scale {
             flags.push((s.value, run.snug_torque_nm, INK, text));
         }
         for f in &run.findings {
-            let text = format!("{} at {}°", escape(&f.label), number(f.angle_deg, 1));
+            let text = format!("{} at {}°", f.label, number(f.angle_deg, 1));
             flags.push((f.angle_deg, f.torque_nm.unwrap_or(0.0), ALARM, text));
         }
         flags.retain(|(angle, torque, ..)| angle.is_finite() && torque.is_finite());
-        for (i, (angle, torque, colour, text)) in flags.iter().enumerate() {
+        let mut taken: Vec<(f64, [f64; 2])> = Vec::new();
+        for (angle, torque, colour, text) in &flags {
             let (x, y) = (self.x(*angle).clamp(LEFT, RIGHT), self.y(*torque));
-            // Two rows, so that two neighbours stay apart.
-            let row = TOP - 10.0 - 16.0 * (i % 2) as f64;
-            let anchor = if x > (LEFT + RIGHT) / 2.0 {
-                "end"
+            let length = LETTER * text.chars().count() as f64;
+            let (row, anchor, aside) = room(x, length, &taken);
+            let from = if aside < 0.0 {
+                x + aside - length
             } else {
-                "start"
+                x + aside
             };
-            let aside = if anchor == "end" { -6.0 } else { 6.0 };
+            taken.push((row, [from, from + length]));
             line(out, [x, row - 10.0], [x, y], colour);
             label(out, x + aside, row, anchor, colour, text);
             write(
@@ -175,6 +179,33 @@ impl Scale {
             );
         }
     }
+}
+
+/// Row, anchor and distance of a flag's words, beside others that are there already: towards the wider
+/// side and in the lower row where there is room.
+fn room(x: f64, length: f64, taken: &[(f64, [f64; 2])]) -> (f64, &'static str, f64) {
+    let sides = if x > (LEFT + RIGHT) / 2.0 {
+        [("end", -6.0), ("start", 6.0)]
+    } else {
+        [("start", 6.0), ("end", -6.0)]
+    };
+    let places = [TOP - 10.0, TOP - 26.0]
+        .into_iter()
+        .flat_map(|row| sides.map(|(anchor, aside)| (row, anchor, aside)));
+    places
+        .clone()
+        .find(|(row, _, aside)| {
+            let from = if *aside < 0.0 {
+                x + aside - length
+            } else {
+                x + aside
+            };
+            let to = from + length;
+            let over = |(other, [a, b]): &(f64, [f64; 2])| other == row && from < *b && *a < to;
+            from >= 0.0 && to <= WIDTH && !taken.iter().any(over)
+        })
+        .or(places.clone().next())
+        .unwrap_or((TOP - 10.0, "start", 6.0))
 }
 
 fn place(p: &PagePoint) -> Option<(f64, f64)> {
@@ -249,7 +280,8 @@ pub fn label(out: &mut String, x: f64, y: f64, anchor: &str, colour: &str, text:
     write(
         out,
         format_args!(
-            "<text x=\"{x:.1}\" y=\"{y:.1}\" text-anchor=\"{anchor}\" fill=\"{colour}\">{text}</text>\n"
+            "<text x=\"{x:.1}\" y=\"{y:.1}\" text-anchor=\"{anchor}\" fill=\"{colour}\">{}</text>\n",
+            escape(text)
         ),
     );
 }

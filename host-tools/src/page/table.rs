@@ -13,8 +13,11 @@ pub fn invented(runs: &[PageRun]) -> &'static str {
         n if n == runs.len() => {
             "<p class=\"invented\">Invented scenario, simulated data: no real bolt was turned.</p>"
         }
-        _ => {
+        _ if runs.iter().all(|r| r.described) => {
             "<p class=\"invented\">Some runs are simulated in an invented scenario; each is marked so.</p>"
+        }
+        _ => {
+            "<p class=\"invented\">Some runs are simulated in an invented scenario and marked so; runs without a description may be invented too.</p>"
         }
     }
 }
@@ -95,12 +98,23 @@ pub fn rows(runs: &[PageRun]) -> String {
     for run in runs {
         let (word, class) = words::verdict(run.verdict);
         let reasons: Vec<&str> = run.reasons.iter().map(|r| reason_label(*r)).collect();
+        let wanting: String = (run.wanting.iter())
+            .map(|w| format!("<p>{}.</p>", escape(&words::sentence(w))))
+            .collect();
         let missing: String = (run.missing.iter())
             .map(|m| format!("<p>Missing from the record: {}.</p>", escape(m)))
             .collect();
-        let snug = run
-            .snug_angle_deg
-            .map_or_else(|| "none seen".to_owned(), |s| with_u(s, 1));
+        let snug = run.snug_angle_deg.map_or_else(
+            || {
+                let why = if run.summed_up {
+                    "none seen"
+                } else {
+                    "not told"
+                };
+                why.to_owned()
+            },
+            |s| with_u(s, 1),
+        );
         let target = run.target.map_or_else(
             || {
                 let why = if run.described {
@@ -121,7 +135,7 @@ pub fn rows(runs: &[PageRun]) -> String {
             },
         );
         html += &format!(
-            "<tr class=\"{class}\"><th scope=\"row\">{}{}{}</th><td><i class=\"shape\"></i><b>{word}</b><br>{}{missing}</td><td>{}</td><td>{target}</td><td>{}</td><td>{snug}</td><td>{}</td><td>{}</td></tr>\n",
+            "<tr class=\"{class}\"><th scope=\"row\">{}{}{}</th><td><i class=\"shape\"></i><b>{word}</b><br>{}{wanting}{missing}</td><td>{}</td><td>{target}</td><td>{}</td><td>{snug}</td><td>{}</td><td>{}</td></tr>\n",
             escape(&run.name),
             if run.invented {
                 "<br><small>invented, simulated</small>"
@@ -133,11 +147,7 @@ pub fn rows(runs: &[PageRun]) -> String {
                 .map(|line| format!("<br><small>{}</small>", escape(line)))
                 .collect::<String>(),
             reasons.join("; "),
-            if run.summed_up {
-                words::torque(run.final_torque_nm)
-            } else {
-                "not told".to_owned()
-            },
+            words::torque(run.final_torque_nm, run.no_torque),
             if run.summed_up {
                 with_u(run.final_angle_deg, 1)
             } else {
@@ -177,15 +187,18 @@ fn alarms(run: &PageRun) -> String {
             format!(
                 "<p><b>{}{}</b>. {} {}.</p>",
                 escape(&f.label),
-                if f.stops { ", permit withdrawn" } else { "" },
+                if f.stops { ", stops" } else { "" },
                 escape(&f.evidence),
-                escape(&f.advice)
+                escape(&words::sentence(&f.advice))
             )
         })
         .collect()
 }
 
 fn samples(run: &PageRun) -> String {
+    if !run.summed_up {
+        return "not told".to_owned();
+    }
     let mut text = run.samples.to_string();
     for (n, what) in [(run.gaps, "gaps"), (run.unusable_samples, "unusable")] {
         if n > 0 {

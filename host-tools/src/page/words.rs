@@ -5,7 +5,6 @@ use bolting_monitor::procedure::Verdict;
 use super::run::Estimate;
 use crate::words::K;
 
-const NOT_OBSERVABLE: &str = "not observable";
 /// What stands for a figure that is not one.
 const NO_FIGURE: &str = "—";
 
@@ -35,8 +34,31 @@ pub fn verdict(verdict: Verdict) -> (&'static str, &'static str) {
     }
 }
 
-pub fn torque(estimate: Option<Estimate>) -> String {
-    estimate.map_or_else(|| NOT_OBSERVABLE.to_owned(), |e| with_u(e, 2))
+/// The torque, or what stands in its place.
+pub fn torque(estimate: Option<Estimate>, otherwise: &str) -> String {
+    estimate.map_or_else(|| otherwise.to_owned(), |e| with_u(e, 2))
+}
+
+/// Text with one kind of minus before figures; a hyphen inside a word stays one.
+pub fn minus(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut before = ' ';
+    let mut rest = text.chars().peekable();
+    while let Some(c) = rest.next() {
+        let figure = rest.peek().is_some_and(char::is_ascii_digit);
+        let sign = c == '-' && figure && !before.is_alphanumeric();
+        out.push(if sign { '−' } else { c });
+        before = c;
+    }
+    out
+}
+
+/// Text with its first letter as a sentence has it.
+pub fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
 }
 
 /// The figure with its expanded uncertainty.

@@ -1,6 +1,7 @@
 //! Recorded samples through the very crate that runs on the controller.
 
 mod dispatch;
+mod free;
 mod outcome;
 mod report;
 

@@ -1,7 +1,7 @@
 //! One run through the core crate, and what came out of it.
 
 use bolting_monitor::detect::Finding;
-use bolting_monitor::monitor::{Monitor, Update};
+use bolting_monitor::monitor::{Monitor, MonitorError, Update};
 use bolting_monitor::procedure::{Reason, RunSummary};
 use bolting_monitor::sample::JointSample;
 
@@ -51,32 +51,35 @@ impl Outcome {
         told.then_some(self.summary.final_torque_nm)
     }
 
+    /// What stands in place of a final torque, the same wherever it is shown. `summed_up` tells
+    /// whether the monitor came to the end of the run.
+    pub fn no_torque_words(&self, summed_up: bool) -> &'static str {
+        match self.observable {
+            Some(_) => "not observable",
+            None if summed_up => "did not turn",
+            None => "not told",
+        }
+    }
+
     /// The first finding that stops, if there is one.
     pub fn stop(&self) -> Option<&Finding> {
         self.findings.iter().find(|f| f.stops())
     }
 }
 
-/// Feeds samples to a fresh monitor, after an optional recording of free motion for the tare.
+/// Feeds samples to a fresh monitor that takes over a tare, if there is one.
 ///
 /// # Errors
 /// When the description does not make a monitor.
 pub fn run<const N: usize>(
     description: &Description,
-    tare: Option<&mut dyn Iterator<Item = JointSample<N>>>,
+    tare: Option<&Monitor<N>>,
     samples: impl Iterator<Item = JointSample<N>>,
-) -> Result<Outcome, bolting_monitor::monitor::MonitorError> {
+) -> Result<Outcome, MonitorError> {
     let arm = description.arm.as_ref().filter(|_| N > 0);
     let mut monitor = Box::new(Monitor::<N>::try_new(&description.job, arm)?);
-    if let Some(free) = tare {
-        // In a recording of free motion all of it is tare.
-        let mut job = description.job.clone();
-        job.tare.duration_s = f32::MAX;
-        let mut taring = Box::new(Monitor::<N>::try_new(&job, arm)?);
-        free.for_each(|s| {
-            taring.update(&s);
-        });
-        monitor.adopt_tare(&taring);
+    if let Some(taring) = tare {
+        monitor.adopt_tare(taring);
     }
     let mut findings = Vec::new();
     let mut curve = Vec::new();

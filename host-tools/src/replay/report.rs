@@ -26,7 +26,7 @@ pub struct Report {
     pub final_torque_nm: Option<f32>,
     /// Standard uncertainty of the final torque (coverage factor 1), N·m; `None` where that is.
     pub final_torque_u_nm: Option<f32>,
-    /// Bolt angle at the end, rad.
+    /// Bolt angle at the end, rad; `None` where the run was never summed up or none was told.
     pub final_angle_rad: Option<f32>,
     /// Its standard uncertainty, rad; `None` where nobody told it.
     pub final_angle_u_rad: Option<f32>,
@@ -36,14 +36,16 @@ pub struct Report {
     pub snug_angle_u_rad: Option<f32>,
     /// Torque at the snug point, N·m.
     pub snug_torque_nm: Option<f32>,
-    /// Samples fed.
-    pub samples: u32,
+    /// Samples fed; `None` where the run was never summed up, as the next one and `gaps`.
+    pub samples: Option<u32>,
     /// Samples of them that were not used.
-    pub unusable_samples: u32,
+    pub unusable_samples: Option<u32>,
     /// Rows of the file that were left out before (`--lenient`).
     pub skipped_rows: usize,
     /// Gaps between samples that were longer than 2.5 usual steps.
-    pub gaps: u32,
+    pub gaps: Option<u32>,
+    /// Whether the description says that the scenario is made up; `None` where there is none to say.
+    pub invented: Option<bool>,
     /// Findings, in the order in which they were made.
     pub alarms: Vec<Alarm>,
 }
@@ -88,8 +90,9 @@ pub struct Alarm {
 }
 
 impl Report {
-    /// The report of a run called `run`, of whose file `skipped_rows` were left out.
-    pub fn new(run: &str, outcome: &Outcome, skipped_rows: usize) -> Self {
+    /// The report of a run called `run`, of whose file `skipped_rows` were left out, of a scenario that
+    /// may be `invented`.
+    pub fn new(run: &str, outcome: &Outcome, skipped_rows: usize, invented: Option<bool>) -> Self {
         let summary = &outcome.summary;
         let final_torque_nm = outcome.final_torque_nm().and_then(finite);
         Self {
@@ -104,15 +107,30 @@ impl Report {
             snug_angle_rad: summary.snug.and_then(|snug| finite(snug.angle_rad)),
             snug_angle_u_rad: summary.snug.and_then(|snug| finite(snug.angle_u_rad)),
             snug_torque_nm: summary.snug.and_then(|snug| finite(snug.torque_nm)),
-            samples: summary.samples,
-            unusable_samples: summary.unusable_samples,
+            samples: Some(summary.samples),
+            unusable_samples: Some(summary.unusable_samples),
             skipped_rows,
-            gaps: summary.gaps,
+            gaps: Some(summary.gaps),
+            invented,
             alarms: outcome
                 .findings
                 .iter()
                 .map(|finding| Alarm::new(outcome, finding))
                 .collect(),
+        }
+    }
+
+    /// Without the figures that only the end of a run tells.
+    pub fn never_summed_up(self) -> Self {
+        Self {
+            final_torque_nm: None,
+            final_torque_u_nm: None,
+            final_angle_rad: None,
+            final_angle_u_rad: None,
+            samples: None,
+            unusable_samples: None,
+            gaps: None,
+            ..self
         }
     }
 }

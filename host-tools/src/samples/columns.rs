@@ -17,6 +17,17 @@ const WRIST: [&str; 6] = [
     "wrist_my_nm",
     "wrist_mz_nm",
 ];
+/// Names under which a time is often written, whose unit is then not told.
+const OTHER_TIMES: [&str; 8] = [
+    "time",
+    "t",
+    "t_s",
+    "timestamp",
+    "time_ms",
+    "time_us",
+    "time_ns",
+    "seconds",
+];
 const FORCE_RATIO: &str = "force_ratio";
 const SWITCHES: [&str; 4] = ["arm_enabled", "tool_powered", "tool_held", "payload_held"];
 
@@ -38,13 +49,32 @@ impl Columns {
         if header.iter().all(|name| name.parse::<f64>().is_ok()) {
             return Err(Fault::NoHeader);
         }
+        if let Some(separator) = wrong_separator(header) {
+            return Err(Fault::Separator(separator));
+        }
         let mut places = HashMap::new();
         for (place, name) in header.iter().enumerate() {
             if !name.is_empty() && places.insert(name, place).is_some() {
                 return Err(Fault::TwiceTheColumn(name.to_owned()));
             }
         }
+        for name in header {
+            let lower = name.to_lowercase();
+            if lower != name && is_known(&lower) && !places.contains_key(lower.as_str()) {
+                return Err(Fault::Capitals {
+                    written: name.to_owned(),
+                    meant: lower,
+                });
+            }
+            if ["q0", "dq0", "tau0"].contains(&name) {
+                return Err(Fault::FromZero(name.to_owned()));
+            }
+        }
         let place = |name: &str| places.get(name).copied();
+        let other = header.iter().find(|name| OTHER_TIMES.contains(name));
+        if let (None, Some(other)) = (place(TIME), other) {
+            return Err(Fault::TimeName(other.to_owned()));
+        }
         let time = place(TIME).ok_or_else(|| missing(TIME, "every recording has a time"))?;
 
         let last = header
@@ -98,18 +128,33 @@ impl Columns {
 
     /// A sentence for each column that means nothing here.
     pub fn notices(&self) -> Vec<String> {
-        let known = |name: &str| {
-            name == TIME
-                || name == FORCE_RATIO
-                || [&SPINDLE[..], &WRIST, &SWITCHES].concat().contains(&name)
-                || joint_of(name).is_some()
-        };
         self.header
             .iter()
-            .filter(|name| !known(name))
+            .filter(|name| !is_known(name))
             .map(|name| format!("column \"{name}\" is not known and is left out"))
             .collect()
     }
+}
+
+fn is_known(name: &str) -> bool {
+    name == TIME
+        || name == FORCE_RATIO
+        || [&SPINDLE[..], &WRIST, &SWITCHES].concat().contains(&name)
+        || joint_of(name).is_some()
+}
+
+/// What stands between the names of a header that is one field, if it is no comma.
+fn wrong_separator(header: &StringRecord) -> Option<&'static str> {
+    let only = header.get(0).filter(|_| header.len() == 1)?;
+    [
+        (';', "semicolons"),
+        ('\t', "tabs"),
+        ('|', "bars"),
+        (' ', "blanks"),
+    ]
+    .into_iter()
+    .find(|(separator, _)| only.contains(*separator))
+    .map(|(_, named)| named)
 }
 
 /// The joint, from 1, to which a column such as `tau3` belongs, and the column.

@@ -11,10 +11,13 @@
 //! | `force_ratio` | see [`Context::force_ratio`]; default 1 |
 //! | `arm_enabled`, `tool_powered`, `tool_held`, `payload_held` | 0 or 1; default as in [`Context::new`] |
 //!
+//! A spindle angle that starts anew with every turn is joined, with a notice.
+//!
 //! The order of the columns is free; joints or a spindle must be there. Other columns are left out
 //! with a notice.
 
 mod columns;
+mod oddities;
 
 use std::path::{Path, PathBuf};
 
@@ -125,6 +128,10 @@ impl Recording {
         if recording.samples.is_empty() {
             return Err(refuse(None, Fault::NoRows));
         }
+        recording.notices.extend(oddities::slow(&recording.samples));
+        recording
+            .notices
+            .extend(oddities::unwrapped(&mut recording.samples));
         Ok(recording)
     }
 
@@ -137,6 +144,14 @@ impl Recording {
     /// Whether a powered spindle was read.
     pub fn has_spindle(&self) -> bool {
         self.samples.iter().all(|sample| sample.spindle.is_some())
+    }
+
+    /// Every position of every joint, with the joint from 0, rad.
+    pub fn positions_rad(&self) -> impl Iterator<Item = (usize, f32)> + '_ {
+        let joints = 0..self.joints;
+        (self.samples.iter()).flat_map(move |sample| {
+            (joints.clone()).map(|joint| (joint, sample.position_rad[joint]))
+        })
     }
 
     /// The samples without their joints and wrist, in the order of time.
@@ -319,6 +334,29 @@ pub enum Fault {
     /// The first row holds numbers.
     #[error("the first row holds numbers: put the column names (time_s,q1,…) above it")]
     NoHeader,
+    /// Fields that no comma separates.
+    #[error(
+        "the names are separated by {0}: save the file with commas between the fields and dots in the numbers"
+    )]
+    Separator(&'static str),
+    /// A known name in capitals.
+    #[error("column \"{written}\": names are written in small letters, rename it \"{meant}\"")]
+    Capitals {
+        /// As it stands there.
+        written: String,
+        /// As it should.
+        meant: String,
+    },
+    /// A time under another name.
+    #[error(
+        "column \"{0}\" holds the time: convert it to seconds where it is not, and rename it \"time_s\""
+    )]
+    TimeName(String),
+    /// Joints that are counted from 0.
+    #[error(
+        "column \"{0}\": joints are counted from 1, base first: rename q0 to q1, q1 to q2 and so on, and dq and tau alike"
+    )]
+    FromZero(String),
     /// A column that others ask for.
     #[error("column \"{column}\" is missing, {because}: add it")]
     MissingColumn {

@@ -5,8 +5,9 @@
 //! part of the chain (covers, cables, a gripper beyond the tip). Movable joints off the chain are
 //! frozen at 0 and named in a notice.
 //!
-//! `<limit>` is not read: a URDF without `effort` comes out as an effort of 0, which is no limit, and
-//! what a drive may exert is not what its sensor can read.
+//! Of `<limit>` only the positions are read, to tell degrees from radians: a URDF without `effort`
+//! comes out as an effort of 0, which is no limit, and what a drive may exert is not what its sensor can
+//! read.
 //! A link without `<inertial>` has no mass.
 
 mod error;
@@ -34,6 +35,8 @@ pub const TORQUE_ZERO_U_NM: f32 = 0.05;
 pub struct UrdfArm {
     /// The arm, without a tool or payload, with the default uncertainties.
     pub arm: ArmDescription,
+    /// Least and greatest position of each joint, rad, base first; `None` where the file states none.
+    pub limits_rad: Vec<Option<[f64; 2]>>,
     /// Sentences for the user, e.g. of joints that were frozen.
     pub notices: Vec<String>,
 }
@@ -113,7 +116,17 @@ pub fn read(text: &str, base_link: Option<&str>, tip_link: &str) -> Result<UrdfA
             torque_range_nm: None,
         });
     }
+    let limits_rad = (joints.iter())
+        .map(|(joint, _)| [joint.limit.lower, joint.limit.upper])
+        .zip(&joints)
+        .map(|(limits, (joint, _))| {
+            let turns_on = joint.joint_type == JointType::Continuous;
+            // Left out, both come out as 0.
+            Some(limits).filter(|[lower, upper]| lower < upper && !turns_on)
+        })
+        .collect();
     Ok(UrdfArm {
+        limits_rad,
         arm: ArmDescription {
             joints: described,
             tip: transform(&offset),

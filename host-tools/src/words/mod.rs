@@ -5,13 +5,36 @@ mod finding;
 mod verdict;
 
 pub use advice::{DEFERENCE, advice, cause, next_step};
+use bolting_monitor::fastener::Fault;
 pub use finding::{
     finding_label, observable_nm, quantity_name, seen, seen_with, shown_torque_nm, torque_words,
 };
-pub use verdict::{goal_words, reason_label, reason_name, reason_sentence};
+pub use verdict::{goal_words, reason_label, reason_name, reason_sentence, wanting};
 
 /// Coverage factor of every ± shown (about 95 %, JCGM 100, 6.3.3).
 pub const K: f32 = 2.0;
+
+/// What is impossible or unusual of a fastener, its figures with no more digits than they are known to.
+pub fn fault_words(fault: &Fault) -> String {
+    [fault.value, fault.limit]
+        .iter()
+        .fold(fault.to_string(), |words, figure| {
+            words.replacen(&format!(" {figure}"), &format!(" {}", number(*figure)), 1)
+        })
+}
+
+/// Four digits: more than any computed figure is known to.
+pub fn number(x: f32) -> String {
+    if x == 0.0 || !x.is_finite() {
+        return x.to_string();
+    }
+    let digits = (3 - x.abs().log10().floor() as i32).clamp(0, 6) as usize;
+    let text = format!("{x:.digits$}");
+    match text.split_once('.') {
+        Some(_) => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        None => text,
+    }
+}
 
 #[cfg(test)]
 mod tests {

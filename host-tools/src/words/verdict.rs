@@ -1,7 +1,7 @@
 //! Goals and reasons in plain words, with figures and units. Uncertainties are expanded, k = 2.
 
 use bolting_monitor::fastener::Band;
-use bolting_monitor::procedure::{BoltJob, Direction, Expected, Goal, Reason, RunSummary};
+use bolting_monitor::procedure::{BoltJob, Direction, Expected, Goal, Mode, Reason, RunSummary};
 
 use super::K;
 
@@ -99,8 +99,37 @@ pub fn reason_label(reason: Reason) -> &'static str {
     }
 }
 
-/// A reason in plain words.
+/// The key of the description that is not stated and would most likely have made a verdict possible.
+pub fn wanting(reason: Reason, job: &BoltJob) -> Option<&'static str> {
+    let tool = &job.tool;
+    match (reason, job.mode) {
+        (Reason::AngleUncertaintyTooLarge, Mode::WristStrokes)
+            if tool.ratchet_tooth_rad.is_none() && tool.socket_play_rad.is_none() =>
+        {
+            Some(
+                "neither tool.socket_play_deg nor tool.ratchet_tooth_deg is stated: state the one that the tool has",
+            )
+        }
+        (Reason::AngleUncertaintyTooLarge, _) if tool.windup_nm_per_rad.is_none() => Some(
+            "tool.windup_nm_per_rad is not stated: state the torsional stiffness from the measured angle to the head",
+        ),
+        (Reason::UndoingNotJudged, _) => Some(
+            "state run.breakaway_torque_nm or run.run_out_turns to have it judged, and run.recorded_torque_nm",
+        ),
+        _ => None,
+    }
+}
+
+/// A reason in plain words, with the key that is wanting where one is.
 pub fn reason_sentence(reason: Reason, job: &BoltJob, summary: &RunSummary) -> String {
+    let sentence = because(reason, job, summary);
+    match wanting(reason, job) {
+        Some(wanting) => format!("{sentence} ({wanting})"),
+        None => sentence,
+    }
+}
+
+fn because(reason: Reason, job: &BoltJob, summary: &RunSummary) -> String {
     let end = job.goal.end_nm().unwrap_or(Band { min: 0.0, max: 0.0 });
     let half = 0.5 * (end.max - end.min);
     let window = band(end);

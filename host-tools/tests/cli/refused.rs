@@ -26,6 +26,15 @@ fn wrong_use_ends_with_2() {
 }
 
 #[test]
+fn acknowledging_without_a_way_back_is_wrong_use() {
+    let bench = Bench::new();
+    let (code, _, talk) =
+        said(&bench.run(&["record", "--from", "-", "--ack", "--out", "new.wirelog"]));
+    assert_eq!(code, Some(2), "{talk}");
+    assert!(talk.contains("standard input has none"), "{talk}");
+}
+
+#[test]
 fn damaged_recordings_end_with_3_and_name_file_and_line() {
     let bench = Bench::new();
     let header = "time_s,spindle_angle_rad,spindle_torque_nm\n";
@@ -57,6 +66,7 @@ fn bad_descriptions_end_with_3_and_tell_every_mistake() {
     let bench = Bench::new();
     bench.put("run.csv", &spindle_run(24.0));
     bench.put("typo.toml", &SPINDLE_BOLT.replace("thread", "tread"));
+    bench.put("versionless.toml", &SPINDLE_BOLT.replace("schema = 1", ""));
     bench.put(
         "two.toml",
         &SPINDLE_BOLT
@@ -70,6 +80,7 @@ fn bad_descriptions_end_with_3_and_tell_every_mistake() {
     bench.put("bad.urdf", "<robot name=\"r\"><link");
     for (bolt, parts) in [
         ("typo.toml", &["typo.toml", "line 5", "tread"][..]),
+        ("versionless.toml", &["add schema = 1"]),
         (
             "two.toml",
             &[
@@ -77,7 +88,10 @@ fn bad_descriptions_end_with_3_and_tell_every_mistake() {
                 "line 10: spindle.torque_noise_nm",
             ],
         ),
-        ("no-urdf.toml", &["line 12: arm.urdf", "none.urdf"]),
+        (
+            "no-urdf.toml",
+            &["line 12: arm.urdf", "none.urdf", "--arm-urdf"],
+        ),
         ("absent.toml", &["absent.toml", "cannot be read"]),
     ] {
         for command in [

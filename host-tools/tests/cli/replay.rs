@@ -204,6 +204,117 @@ fn free_motion_is_taken_for_the_tare() {
     let (code, _, talk) = said(&bench.run(&[&command[..], &["--tare", "other.csv"]].concat()));
     assert_eq!(code, Some(3));
     assert!(talk.contains("free motion has 1 joints"), "{talk}");
+    // A whole tightening is no free motion: its mean torque would be taken off every torque.
+    let (code, stdout, talk) = said(&bench.run(&[&command[..], &["--tare", "arm.csv"]].concat()));
+    assert_eq!((code, stdout.as_str()), (Some(3), ""));
+    assert!(talk.contains("the torque at the socket moves by"), "{talk}");
+}
+
+#[test]
+fn joint_angles_in_degrees_are_no_angles_of_this_arm() {
+    let bench = Bench::new();
+    bench.sound_run_of_the_arm();
+    let csv = read(&bench.path("arm.csv"));
+    let header: Vec<_> = csv.lines().next().unwrap().split(',').collect();
+    let mut degrees = header.join(",") + "\n";
+    for line in csv.lines().skip(1) {
+        let fields: Vec<_> = (line.split(',').zip(&header))
+            .map(|(field, name)| match name.strip_prefix('q') {
+                Some(_) => field.parse::<f64>().unwrap().to_degrees().to_string(),
+                None => field.to_owned(),
+            })
+            .collect();
+        degrees += &(fields.join(",") + "\n");
+    }
+    bench.put("degrees.csv", &degrees);
+    let (code, stdout, talk) = said(&bench.run(&["replay", "--bolt", "arm.toml", "degrees.csv"]));
+    assert_eq!((code, stdout.as_str()), (Some(3), ""));
+    assert!(talk.contains("in degrees"), "{talk}");
+}
+
+#[test]
+fn a_spindle_angle_that_starts_anew_with_every_turn_is_joined_and_said() {
+    let bench = Bench::new();
+    let whole = spindle_run(24.0);
+    let mut wrapped = String::new();
+    for line in whole.lines() {
+        let fields: Vec<_> = line.split(',').collect();
+        wrapped += &match fields[1].parse::<f64>() {
+            Ok(rad) => {
+                let rad = (rad + 3.0).rem_euclid(std::f64::consts::TAU) - std::f64::consts::PI;
+                format!("{},{rad},{}\n", fields[0], fields[2])
+            }
+            Err(_) => format!("{line}\n"),
+        };
+    }
+    bench.put("whole.csv", &whole);
+    bench.put("wrapped.csv", &wrapped);
+    let of = |name| said(&bench.run(&["replay", "--json", "--bolt", "bolt.toml", name]));
+    let (code, report, talk) = of("wrapped.csv");
+    assert_eq!(code, Some(0), "{report}");
+    assert!(talk.contains("joined at 2 steps"), "{talk}");
+    let angle = |report: &str| number(&reports(report.as_bytes())[0], "final_angle_rad");
+    assert!((angle(&report) - angle(&of("whole.csv").1)).abs() < 1e-3);
+}
+
+#[test]
+fn every_form_says_that_it_is_invented_and_the_table_ends_with_the_caution() {
+    let bench = Bench::new();
+    bench.put("run.csv", &spindle_run(24.0));
+    let invented = SPINDLE_BOLT.replace("[bolt]", "invented = true\n[bolt]");
+    bench.put("made-up.toml", &invented);
+    for (bolt, is) in [("made-up.toml", true), ("bolt.toml", false)] {
+        let command = ["replay", "--bolt", bolt, "run.csv"];
+        let (_, table, _) = said(&bench.run(&command));
+        assert_eq!(table.contains("invented scenario"), is, "{table}");
+        assert!(
+            table.contains("not replace a calibrated verification"),
+            "{table}"
+        );
+        let report = only_report(&bench.run(&[&command[..], &["--json"]].concat()));
+        assert_eq!(report["invented"], is);
+        let forecast = ["forecast", bolt, "--html", "forecast.html"];
+        let (code, text, _) = said(&bench.run(&forecast));
+        assert_eq!(code, Some(0));
+        assert_eq!(text.contains("Invented scenario"), is, "{text}");
+        let page = read(&bench.path("forecast.html"));
+        assert_eq!(page.contains("Invented scenario"), is);
+        let (_, json, _) = said(&bench.run(&["forecast", bolt, "--json"]));
+        let json: Value = serde_json::from_str(&json).unwrap();
+        assert_eq!(json["invented"], is);
+    }
+}
+
+#[test]
+fn a_pass_that_is_not_there_is_told_with_those_that_are() {
+    let bench = Bench::new();
+    bench.put("run.csv", &spindle_run(24.0));
+    let two = format!("{SPINDLE_BOLT}[[pass]]\npercent = 50.0\n[[pass]]\n");
+    bench.put("two.toml", &two);
+    let (code, _, talk) =
+        said(&bench.run(&["replay", "--bolt", "two.toml", "--pass", "9", "run.csv"]));
+    assert_eq!(code, Some(3));
+    assert!(talk.contains("give --pass 1 to 2"), "{talk}");
+}
+
+#[test]
+fn a_key_that_would_have_made_a_verdict_possible_is_named() {
+    let bench = Bench::new();
+    bench.put("run.csv", &spindle_run(24.0));
+    let undo = SPINDLE_BOLT.replace("[run]", "[run]\ndirection = \"undo\"");
+    bench.put("bolt.toml", &undo);
+    let (_, table, _) = said(&bench.run(&[
+        "replay",
+        "--bolt",
+        "bolt.toml",
+        "--html",
+        "report.html",
+        "run.csv",
+    ]));
+    assert!(table.contains("state run.breakaway_torque_nm"), "{table}");
+    let page = read(&bench.path("report.html"));
+    assert!(page.contains("State run.breakaway_torque_nm"));
+    assert!(page.contains("<td>did not turn</td>"));
 }
 
 #[test]
@@ -293,6 +404,7 @@ fn a_log_is_reviewed_and_another_file_refused() {
     );
     let page = read(&bench.path("record.html"));
     assert!(page.contains("id=\"signoff\"") && page.contains("SHA-256"));
+    assert!(page.contains("runs without a description may be invented too"));
     // As its description says; the other three runs came without one.
     assert_eq!(
         page.matches("<small>invented, simulated</small>").count(),
@@ -306,6 +418,7 @@ fn a_log_is_reviewed_and_another_file_refused() {
         .map(|line| serde_json::from_slice(line).unwrap())
         .collect();
     assert_eq!(runs.len(), 4);
+    assert_eq!(runs[0]["invented"], Value::Null, "without a description");
     assert_eq!(
         (&runs[3]["run_number"], &runs[3]["summed_up"]),
         (&4.into(), &true.into())

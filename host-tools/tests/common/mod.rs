@@ -3,13 +3,14 @@
 use assert_cmd::Command;
 use serde_json::Value;
 
-const RUN_KEYS: [&str; 16] = [
+const RUN_KEYS: [&str; 17] = [
     "alarms",
     "final_angle_rad",
     "final_angle_u_rad",
     "final_torque_nm",
     "final_torque_u_nm",
     "gaps",
+    "invented",
     "reasons",
     "run",
     "samples",
@@ -56,8 +57,9 @@ const MAY_BE_NULL: [&str; 12] = [
     "snug_torque_nm",
     "torque_nm",
 ];
-const NOT_NUMBERS: [&str; 12] = [
+const NOT_NUMBERS: [&str; 13] = [
     "alarms",
+    "invented",
     "kind",
     "likely",
     "next_step",

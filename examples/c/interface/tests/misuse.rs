@@ -334,7 +334,7 @@ fn a_bad_plan_is_answered_in_words() {
     body.extend(postcard_bytes(&unsound));
     let (status, text) = refused(&sealed(&body), 200);
     assert_eq!(status, Status::PlanUnsound);
-    assert!(text.contains("joint 3 \"joint 4\": axis is zero"), "{text}");
+    assert!(text.contains("joint 4 \"joint 4\": axis is zero"), "{text}");
     let (_, cut) = refused(&sealed(&body), 9);
     assert_eq!(cut, text[..8], "cut where the room ends");
     // An arm is asked for, none is there.
