@@ -2,7 +2,7 @@
 //!
 //! The flanks of a crossed thread wedge from the first turns on, and the more so with every further
 //! turn. So it is told by where the rise begins, and by a slope that nothing clamped has: parts that
-//! are clamped, or a bolt that bottoms, stop it within a third of a turn. A locking feature that
+//! are clamped, or a bolt that bottoms, stop it within half a turn. A locking feature that
 //! enters rises as well, but to a plateau: so it is waited for as long as the thread comes to no harm
 //! by it, that is up to a small part of the target, unless the rise is too steep for one. Where the
 //! turns to snug were not stated, torque alone cannot tell an early snug from a crossed thread: then
@@ -23,9 +23,9 @@ const NEARER_TO_SEAT_PART: f32 = 0.5;
 /// Bolt angle over which the torque must stay up and rise, rad (30°, no source): a burr or a chip has
 /// been pushed aside by then, and a rise has a slope to be told by.
 const SUSTAINED_RAD: f32 = TAU / 12.0;
-/// A crossed thread does not take up the target in less than this bolt angle (a third of a turn;
-/// common practice, no source).
-const STEEPEST_RAD: f32 = TAU / 3.0;
+/// A crossed thread does not take up the target in less than this bolt angle (half a turn, as for
+/// a bolt that is tight already; common practice, no source).
+const STEEPEST_RAD: f32 = TAU / 2.0;
 /// Part of the target that a locking feature is given in which to enter, where its band does not reach
 /// as far: the least torque that a crossed thread is told by (15 % to 30 % in practitioners' rules,
 /// from memory).

@@ -8,7 +8,6 @@
 use super::super::{Cause, Detection, FindingKind, Quantity};
 use super::Early;
 use super::cross_thread::FIRST_TURNS_RAD;
-use super::galling::TELLS_RAD;
 use crate::fastener::ExpectedRun;
 
 /// A slope of this part of the joint's usual one clamps (common practice, no source: debris makes a
@@ -39,10 +38,8 @@ pub fn look(run: &Early<'_>) -> Option<Detection> {
         (Cause::Bottoming, Cause::WrongPart)
     } else if from < FIRST_TURNS_RAD {
         (Cause::Debris, Cause::CrossedThread)
-    } else if run.rise.since_rad() > TELLS_RAD {
-        (Cause::Debris, Cause::GallingThread)
     } else {
-        (Cause::Debris, Cause::WrongPart)
+        (Cause::Debris, Cause::GallingThread)
     };
     Some(Detection {
         kind: FindingKind::EarlySnug,

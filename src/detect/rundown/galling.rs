@@ -20,7 +20,7 @@ pub const GROWTH: f32 = 1.3;
 const GROWTH_PART: f32 = 0.03;
 /// Bolt angle above the limit after which that tells (half a turn): the part of a locking feature that
 /// lies above the band has entered by then.
-pub const TELLS_RAD: f32 = 3.0 * GROWTH_RAD;
+const TELLS_RAD: f32 = 3.0 * GROWTH_RAD;
 /// Part of the softest joint's rate below which nothing is clamped: the toe, where the parts are drawn
 /// together, reaches over less than one such angle (common practice, no source).
 const CLAMPED_PART: f32 = 0.5;

@@ -10,7 +10,12 @@ fn debris_is_an_early_snug_softer_than_the_joint_and_no_crossed_thread() {
             (|t| clamp(t, 1.0) / 1.2) as fn(f32) -> f32,
             Cause::CrossedThread,
         ),
-        (|t| clamp(t, 3.0) / 2.0, Cause::WrongPart),
+        // The target in 0.45 turns, far from the seat: no crossed thread does.
+        (
+            |t| TARGET_NM * (t - 1.2).max(0.0) / 0.45,
+            Cause::CrossedThread,
+        ),
+        (|t| clamp(t, 3.0) / 2.0, Cause::GallingThread),
     ] {
         let (found, _) = Run {
             torque_nm,
