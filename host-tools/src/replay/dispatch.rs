@@ -217,7 +217,7 @@ fn tared<const N: usize>(
     free.for_each(|sample| {
         taring.update(&sample);
     });
-    match swing(&description.job, arm, &taring, again).map_err(ReplayError::Monitor)? {
+    match swing(&description.job, arm, again).map_err(ReplayError::Monitor)? {
         None => Ok(taring),
         Some(Swing { swing_nm, u_nm }) => Err(ReplayError::NotFree {
             swing_nm,

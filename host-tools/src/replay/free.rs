@@ -20,20 +20,18 @@ pub struct Swing {
     pub u_nm: f32,
 }
 
-/// How the torque moves within the recording that `taring` took its zero from, where it moves further
-/// than noise, friction and masses explain. In free air nothing else acts on the socket, whatever the
-/// joints do.
+/// How the torque moves within a recording of free motion, where it moves further than noise, friction
+/// and masses explain. In free air nothing else acts on the socket, whatever the joints do. The zero is
+/// that of the recording's own first part: one taken from all of it would have the fault in it.
 ///
 /// # Errors
 /// When the description does not make a monitor.
 pub fn swing<const N: usize>(
     job: &BoltJob,
     arm: Option<&ArmDescription>,
-    taring: &Monitor<N>,
     free: impl Iterator<Item = JointSample<N>>,
 ) -> Result<Option<Swing>, MonitorError> {
     let mut monitor = Box::new(Monitor::<N>::try_new(job, arm)?);
-    monitor.adopt_tare(taring);
     let (mut least, mut most, mut u_nm) = (f32::INFINITY, f32::NEG_INFINITY, 0.0_f32);
     let mut stretch: Option<(u64, f64, u32)> = None;
     for sample in free {
