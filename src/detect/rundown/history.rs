@@ -1,6 +1,7 @@
 //! Mean torque over the last turn and more, in stretches: what the window is too short for.
 
 use crate::curve::AngleStep;
+use crate::math::Limited;
 
 /// Width of a stretch, rad (15°).
 const STRETCH_RAD: f32 = crate::math::TAU / 24.0;
@@ -47,7 +48,8 @@ impl History {
         }
     }
 
-    /// Mean torque of the stretches that lie between two bolt angles, N·m; `None` where none does.
+    /// Mean torque between two bolt angles, N·m, each stretch as if it were level; `None` where nothing is
+    /// kept of them.
     // Six places ask: unrolled into each it would take 4 kB of flash.
     #[inline(never)]
     pub fn mean_nm(&self, from_rad: f32, to_rad: f32) -> Option<f32> {
@@ -55,14 +57,41 @@ impl History {
         // From the newest back, and no further than it must.
         let (older, newer) = self.stretches.split_at((self.newest + 1).min(STRETCHES));
         for s in older.iter().rev().chain(newer.iter().rev()) {
-            if !(s.width_rad > 0.0 && s.end_rad - s.width_rad >= from_rad) {
+            if !(s.width_rad > 0.0 && s.end_rad > from_rad) {
                 break;
             }
-            if s.end_rad <= to_rad {
-                width += s.width_rad;
-                torque += s.torque;
+            // A stroke that is joined late comes as one stretch: what of it lies between counts.
+            let (start_rad, end_rad) = (s.end_rad - s.width_rad, s.end_rad.at_most(to_rad));
+            let within_rad = end_rad - start_rad.at_least(from_rad);
+            if within_rad > 0.0 {
+                width += within_rad;
+                torque += s.torque * (within_rad / s.width_rad);
             }
         }
         (width > 0.0).then(|| torque / width)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stroke_that_came_as_one_stretch_counts_where_it_lies() {
+        let step = |end_rad: f32, width_rad: f32, torque_nm: f32| AngleStep {
+            end_rad,
+            width_rad,
+            torque_nm,
+            ..AngleStep::default()
+        };
+        let mut history = History::default();
+        history.add(&step(1.0, 1.0, 3.0));
+        // A dead locking feature: the stroke is joined when the head seats.
+        history.add(&step(2.5, 1.5, 0.2));
+        let mean = |from, to| history.mean_nm(from, to);
+        assert_eq!(mean(1.4, 2.2), Some(0.2));
+        assert!(mean(0.5, 1.5).is_some_and(|nm| (nm - 1.6).abs() < 1e-6));
+        assert_eq!(mean(2.6, 3.0), None);
+        assert_eq!(mean(-1.0, -0.5), None);
     }
 }
