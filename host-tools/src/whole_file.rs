@@ -13,11 +13,11 @@ pub fn write(path: &Path, content: &[u8]) -> io::Result<()> {
     put(path, content, true)
 }
 
-/// As [`write`], but leaves it to the system when the disk keeps it: for many files that can be made
+/// As [`write()`], but leaves it to the system when the disk keeps it: for many files that can be made
 /// again.
 ///
 /// # Errors
-/// As [`write`].
+/// As [`write()`].
 pub fn write_for_now(path: &Path, content: &[u8]) -> io::Result<()> {
     put(path, content, false)
 }

@@ -254,7 +254,7 @@ impl StrokeJoiner {
     }
 
     /// Travel of the tool while the torque was unknown, rad, since the bolt last turned by
-    /// [`SEEN_RAD`] with a known one.
+    /// 1.5° with a known one.
     pub fn end_unseen_rad(&self) -> f32 {
         self.end_unseen_rad
     }
