@@ -97,10 +97,7 @@ pub fn knee<const T: usize, const B: usize>(
         (elastic, shares) = weighed.map_or((plain, None), |line| (line, Some(by)));
         let margin = (MARGIN_PART * (peak.angle_rad - angle_rad)).max(LEAST_MARGIN_RAD);
         base = prevailing(curve, angle_rad, margin, elastic.slope).unwrap_or(base);
-        let slope = elastic.slope - base.slope;
-        // Written around the elastic mean, so that no large angles are subtracted.
-        let base_at_mean = base.torque_nm + base.slope * (elastic.x_mean - base.angle_rad);
-        angle_rad = elastic.x_mean - (elastic.y_mean - base_at_mean) / slope;
+        angle_rad = base.meets(&elastic);
     }
     // Beyond the knee the thread runs on as roughly as before it.
     let weigh = |p| shares.map_or(p, |by| by.weigh(p));
@@ -111,9 +108,13 @@ pub fn knee<const T: usize, const B: usize>(
     let u_nm = sqrt(elastic_u * elastic_u + base.u_nm * base.u_nm);
     let half_bin = 0.5 * trail.step_rad() / sqrt(3.0);
     let fit_u = u_nm / (elastic.slope - base.slope);
+    // Were the rise straight, both lines would begin at one angle. Where they do not (a joint that settled
+    // at stops), the truth may lie anywhere between (JCGM 100, 4.3.7, about one end).
+    let by_weights = (angle_rad - base.meets(&plain)) / sqrt(3.0);
+    let bins_square = half_bin * half_bin / elastic.count as f32;
     angle_rad.is_finite().then_some(Knee {
         angle_rad,
-        angle_u_rad: sqrt(fit_u * fit_u + half_bin * half_bin / elastic.count as f32),
+        angle_u_rad: sqrt(fit_u * fit_u + by_weights * by_weights + bins_square),
         torque_nm: base.torque_nm + base.slope * (angle_rad - base.angle_rad),
         elastic,
     })
@@ -287,6 +288,13 @@ impl Base {
             u_nm: 0.0,
             scatter: Scatter::default(),
         }
+    }
+
+    /// Bolt angle at which an elastic line meets it, rad.
+    fn meets(&self, elastic: &Line) -> f32 {
+        // Written around the elastic mean, so that no large angles are subtracted.
+        let at_mean_nm = self.torque_nm + self.slope * (elastic.x_mean - self.angle_rad);
+        elastic.x_mean - (elastic.y_mean - at_mean_nm) / (elastic.slope - self.slope)
     }
 }
 
