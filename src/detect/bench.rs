@@ -70,6 +70,17 @@ pub fn turn_open(
     u_rad: impl Fn(f32) -> f32,
     at: impl Fn(f32) -> Turn,
 ) -> Vec<(Detection, f32)> {
+    turn_expecting(&EXPECTED, detector, until_deg, u_rad, at)
+}
+
+/// As [`turn_open`], of another bolt.
+pub fn turn_expecting(
+    expected: &ExpectedRun,
+    detector: &mut dyn Detector,
+    until_deg: f32,
+    u_rad: impl Fn(f32) -> f32,
+    at: impl Fn(f32) -> Turn,
+) -> Vec<(Detection, f32)> {
     let (mut window, mut level) = (Window::default(), Level::default());
     (1..=(2.0 * until_deg) as usize)
         .filter_map(|i| {
@@ -95,7 +106,7 @@ pub fn turn_open(
                 step: &step,
                 window: &window,
                 local: window.line(LOCAL_STEPS).as_ref(),
-                expected: &EXPECTED,
+                expected,
                 level: &level,
                 snug: end_deg > SNUG_DEG + 5.0,
                 advance_ratio: None,

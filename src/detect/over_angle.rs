@@ -19,6 +19,9 @@ const LEAST_PART: f32 = 0.2;
 const LINE_PART: f32 = 0.3;
 /// ... and tells its origin when it has gone on by so much (common practice, no source).
 const LINE_PART_LONG: f32 = 0.4;
+/// Where the angle is computed, not stated, a joint may take so much more of it: before the line there is the
+/// toe (0.3), and a stiffness is computed no better than to a fifth (common practice, no source).
+const COMPUTED_PART: f32 = 0.5;
 /// The limits must be exceeded by so many standard uncertainties.
 const SIGMA: f32 = 2.0;
 /// Steps in the mean that is compared (1.5°).
@@ -135,7 +138,12 @@ impl OverAngle {
     /// Angle since the torque left the rundown and its largest, rad.
     fn beyond_rundown(&mut self, view: &StepView<'_>, mean_nm: f32) -> Option<(f32, f32)> {
         let expected = view.expected;
-        let most_rad = expected.elastic_rad?.max;
+        let computed = if expected.elastic_computed {
+            COMPUTED_PART
+        } else {
+            0.0
+        };
+        let most_rad = expected.elastic_rad?.max * (1.0 + computed);
         let ceiling_nm = if expected.ceiling_stated {
             expected.ceiling_nm
         } else {
@@ -189,9 +197,11 @@ impl OverAngle {
 
 #[cfg(test)]
 mod tests {
-    use super::super::bench::{RUNDOWN_NM, SNUG_DEG, Turn, kinds, sound, turn, turn_open};
+    use super::super::bench::{
+        EXPECTED, RUNDOWN_NM, SNUG_DEG, Turn, kinds, sound, turn, turn_expecting, turn_open,
+    };
     use super::*;
-    use crate::fastener::Band;
+    use crate::fastener::{Band, ExpectedRun};
     use crate::procedure::Expected;
 
     const TORQUE: Goal = Goal::Torque {
@@ -229,6 +239,28 @@ mod tests {
         let (detection, at_deg) = said[0];
         assert!((455.0..460.0).contains(&at_deg), "{at_deg}");
         assert_eq!(detection.likely, Some(Cause::SoftJoint));
+    }
+
+    #[test]
+    fn a_computed_angle_leaves_room_for_toe_and_faces() {
+        // Half as soft again as the stiffest limit allows: said where that is stated, not where computed.
+        let until = |computed, until_deg| {
+            let expected = ExpectedRun {
+                elastic_computed: computed,
+                ..EXPECTED
+            };
+            let rise = |deg: f32| Turn::steady(RUNDOWN_NM + (deg - SNUG_DEG).max(0.0) * 0.4);
+            let mut detector = OverAngle::new(&TORQUE);
+            kinds(&turn_expecting(
+                &expected,
+                &mut detector,
+                until_deg,
+                |_| 0.01,
+                rise,
+            ))
+        };
+        assert_eq!(until(false, 470.0), [FindingKind::OverAngle]);
+        assert_eq!(until(true, 470.0), []);
     }
 
     #[test]

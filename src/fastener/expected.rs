@@ -31,6 +31,8 @@ pub struct ExpectedRun {
     pub most_rate_nm_per_rad: Option<f32>,
     /// Bolt angle from snug to the target, rad.
     pub elastic_rad: Option<Band>,
+    /// Whether that was computed from friction and stiffness, rather than stated.
+    pub elastic_computed: bool,
     /// Torque at yield onset, N·m.
     pub yield_nm: Option<Band>,
     /// Torque at which the weaker thread strips, N·m.
@@ -59,6 +61,7 @@ impl ExpectedRun {
         least_rate_nm_per_rad: 0.0,
         most_rate_nm_per_rad: None,
         elastic_rad: None,
+        elastic_computed: false,
         yield_nm: None,
         strip_nm: None,
         breakaway_nm: None,

@@ -89,6 +89,7 @@ impl BoltJob {
                 .unwrap_or(0.0),
             most_rate_nm_per_rad: rate.map(|r| r.max),
             elastic_rad: elastic_rad.or(forecast.elastic_rad),
+            elastic_computed: elastic_rad.is_none(),
             yield_nm: forecast.yield_nm,
             strip_nm: forecast.strip_nm,
             breakaway_nm: forecast.breakaway_nm,
@@ -140,6 +141,10 @@ mod tests {
         by_angle.elastic_rad = own.elastic_rad.map(super::Expected::of);
         by_angle.fastener.joint = None;
         let stated = by_angle.expected_run();
+        assert_eq!(
+            (own.elastic_computed, stated.elastic_computed),
+            (true, false)
+        );
         let own_rate = own.most_rate_nm_per_rad.unwrap();
         let stated_rate = stated.most_rate_nm_per_rad.unwrap();
         assert!(
