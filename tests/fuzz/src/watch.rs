@@ -4,13 +4,14 @@ use bolting_monitor::monitor::{Monitor, Update};
 use bolting_monitor::procedure::Verdict;
 
 /// Looks at every update of a run.
+#[derive(Default)]
 pub struct Watch {
-    permitted: bool,
+    stopped: bool,
 }
 
 impl Watch {
     pub fn new() -> Self {
-        Self { permitted: true }
+        Self::default()
     }
 
     /// Panics where an update breaks a promise.
@@ -23,26 +24,25 @@ impl Watch {
             update.torque_u_nm >= 0.0 && update.angle_u_rad >= 0.0,
             "{update:?}"
         );
+        self.stopped |= update.finding.is_some_and(|finding| finding.stops());
         assert!(
-            self.permitted || !update.permitted,
-            "a withdrawn permit came back: {update:?}"
+            !(self.stopped && update.permitted),
+            "permitted after a stop: {update:?}"
         );
         if let Some(finding) = &update.finding {
-            assert!(!finding.kind.stops() || !update.permitted, "{update:?}");
             // An uncertainty may be without bound.
             assert!(
                 !finding.value.is_nan() && finding.limit.is_finite(),
                 "{finding:?}"
             );
         }
-        self.permitted = update.permitted;
     }
 
     /// Panics where the verdict does.
     pub fn finish<const N: usize, const B: usize>(&self, monitor: &Monitor<N, B>) {
         let summary = monitor.summary();
         assert!(
-            self.permitted || summary.verdict != Verdict::Accepted,
+            !(self.stopped && summary.verdict == Verdict::Accepted),
             "a stopped run was accepted: {summary:?}"
         );
         let _ = (monitor.finish(), monitor.snug_point());
