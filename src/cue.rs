@@ -163,7 +163,7 @@ impl Cue {
 
     /// What the handle should do, as a part of the limit, −1 to 1.
     fn goal_part(&mut self, update: &Update, dt_s: f32) -> f32 {
-        if !update.permitted {
+        if update.stopped {
             self.click_s = None;
             let at_s = self.stop_s.map_or(0.0, |s| {
                 let next = s + dt_s;
@@ -248,6 +248,7 @@ mod tests {
             snug_seen: false,
             finding: None,
             permitted: true,
+            stopped: false,
             curve_point: false,
         }
     }
@@ -274,6 +275,7 @@ mod tests {
         let mut cue = Cue::try_new(CueSettings::default(), Some(10.0)).unwrap();
         let stop = Update {
             permitted: false,
+            stopped: true,
             snug_seen: true,
             ..update(50.0)
         };
@@ -331,6 +333,7 @@ mod tests {
         let mut cue = Cue::try_new(on(), Some(10.0)).unwrap();
         let stop = Update {
             permitted: false,
+            stopped: true,
             snug_seen: true,
             ..update(10.0)
         };
@@ -383,11 +386,11 @@ mod tests {
             let settings = CueSettings { enabled: true, limit_nm, rate_limit_nm_per_s: rate };
             let mut cue = Cue::try_new(settings, target).unwrap();
             let mut last = 0.0_f32;
-            for (torque, [observable, snug_seen, permitted], dt_s) in inputs {
+            for (torque, [observable, snug_seen, stopped], dt_s) in inputs {
                 let now = cue.update(&Update {
                     torque_observable: observable,
                     snug_seen,
-                    permitted,
+                    stopped,
                     ..update(torque)
                 }, dt_s);
                 prop_assert!(now.abs() <= limit_nm, "{now}");

@@ -46,6 +46,7 @@ impl OutputPin for Pin<'_> {
 fn stop() -> Update {
     Update {
         permitted: false,
+        stopped: true,
         ..update(0)
     }
 }
@@ -72,6 +73,21 @@ fn a_stop_holds_until_someone_lifts_it_and_then_waits_for_an_update() {
     assert!(!wire.high.get(), "lifting the latch alone permits nothing");
     assert_eq!(permit.follow(&update(3)), Ok(true));
     assert!(wire.high.get());
+}
+
+#[test]
+fn while_nothing_usable_comes_it_is_low_without_a_latch() {
+    let wire = Wire::default();
+    let mut permit = PermitOutput::new(Pin(&wire)).expect("sound pin");
+    let unseen = Update {
+        permitted: false,
+        ..update(1)
+    };
+    assert_eq!(permit.follow(&unseen), Ok(false));
+    assert_eq!(permit.follow(&update(2)), Ok(true));
+    assert_eq!(permit.follow(&unseen), Ok(false));
+    assert!(!wire.high.get() && !permit.is_latched());
+    assert_eq!(permit.follow(&update(3)), Ok(true));
 }
 
 #[test]

@@ -40,17 +40,17 @@ impl<P: OutputPin> PermitOutput<P> {
         self.latched
     }
 
-    /// Follows the monitor: permits while the update does, and latches when it does not. Returns
+    /// Follows the monitor: permits while the update does, and latches when the run was stopped. Returns
     /// whether turning is permitted.
     ///
     /// # Errors
     /// The pin's own error; the permit is then withdrawn and latched, and the pin driven low with each
     /// further call.
     pub fn follow(&mut self, update: &Update) -> Result<bool, P::Error> {
-        if !update.permitted {
+        if update.stopped {
             self.withdraw()?;
-        } else if self.latched {
-            // A pin that did not obey may by now.
+        } else if self.latched || !update.permitted {
+            // Also a latched one: a pin that did not obey may by now.
             self.rest()?;
         } else {
             // Driven at every sample, so that a pin that was disturbed is set right again.

@@ -35,6 +35,8 @@ pub struct Update {
     /// Whether turning is permitted: from the first usable sample to the first stopping finding, save while
     /// unusable samples are all that comes.
     pub permitted: bool,
+    /// Whether a finding that stops was made in this run.
+    pub stopped: bool,
     /// Set when an angle step of the curve was closed at this sample: a point worth sending.
     pub curve_point: bool,
 }
@@ -54,6 +56,7 @@ impl Update {
         snug_seen: false,
         finding: None,
         permitted: false,
+        stopped: false,
         curve_point: false,
     };
 }

@@ -196,6 +196,11 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.walk.due = Stage::Tell;
     }
 
+    fn tell_permit(&mut self) {
+        self.last.stopped = self.landmarks.stopped;
+        self.last.permitted = !self.landmarks.stopped;
+    }
+
     /// Puts time and torque of the block into the update, and gives the torque as it is told.
     fn tell_torque(&mut self) -> AxialTorque {
         let reading = &self.walk.reading;
@@ -211,7 +216,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
         self.last.torque_observable = torque.observable;
         self.last.side_moment = reading.side;
         self.last.turning = false;
-        self.last.permitted = !self.landmarks.stopped;
+        self.tell_permit();
         torque
     }
 
@@ -285,7 +290,7 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             self.landmarks.note(&finding, self.angle(), onset_nm);
             said = Some(finding.kind);
             self.last.finding = Some(finding);
-            self.last.permitted = !self.landmarks.stopped;
+            self.tell_permit();
         }
         self.last.snug_seen |= judged.snug == Some(SnugChange::Seen);
         self.last.phase = self.phase.update(&PhaseView {

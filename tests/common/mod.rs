@@ -41,6 +41,7 @@ pub fn update(time_us: u64) -> Update {
         snug_seen: false,
         finding: None,
         permitted: true,
+        stopped: false,
         curve_point: false,
     }
 }

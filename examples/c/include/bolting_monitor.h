@@ -556,7 +556,8 @@ typedef struct {
     uint32_t struct_size;
     // Where the work stands, `BM_PHASE_…`.
     uint8_t phase;
-    // Whether turning is permitted: false from the first stopping finding on.
+    // Whether turning is permitted: from the first usable sample to the first stopping finding, save while
+    // samples that cannot be used are all that comes.
     bool permitted;
     // Whether the torque can be told in this pose; where false, it must not be shown.
     bool torque_observable;

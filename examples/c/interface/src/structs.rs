@@ -150,7 +150,8 @@ pub struct Update {
     pub struct_size: u32,
     /// Where the work stands, `BM_PHASE_…`.
     pub phase: u8,
-    /// Whether turning is permitted: false from the first stopping finding on.
+    /// Whether turning is permitted: from the first usable sample to the first stopping finding, save while
+    /// samples that cannot be used are all that comes.
     pub permitted: bool,
     /// Whether the torque can be told in this pose; where false, it must not be shown.
     pub torque_observable: bool,
