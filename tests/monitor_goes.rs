@@ -6,22 +6,9 @@ mod rig;
 use bolting_monitor::detect::FindingKind;
 use bolting_monitor::fastener::Band;
 use bolting_monitor::monitor::Monitor;
-use bolting_monitor::procedure::{BoltJob, Direction, Goal, Mode};
+use bolting_monitor::procedure::{BoltJob, Goal};
 use bolting_monitor::sample::{JointSample, SpindleReading};
-use rig::job;
-
-/// A spindle alone, told nothing of the run but its goal.
-fn spindle_job(goal: Goal) -> BoltJob {
-    let mut job = job(Direction::Tighten);
-    job.goal = goal;
-    job.mode = Mode::PoweredSpindle;
-    job.tare.duration_s = 0.0;
-    job.tool.socket_play_rad = None;
-    job.tool.windup_nm_per_rad = None;
-    job.sensing.spindle_noise_nm = Some(0.05);
-    (job.rundown_rad, job.elastic_rad) = (None, None);
-    job
-}
+use rig::spindle_job;
 
 const TORQUE: Goal = Goal::Torque {
     target_nm: 30.0,

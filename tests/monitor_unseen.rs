@@ -10,23 +10,17 @@ use bolting_monitor::procedure::{
     BoltJob, Direction, Expected, Goal, Mode, Reason, RunSummary, Verdict,
 };
 use bolting_monitor::sample::{JointSample, SpindleReading};
-use rig::{Rig, job};
+use rig::{Rig, job, spindle_job};
 
 /// Torque of a bolt that snugs at 12 rad and then takes 30 N·m a rad.
 fn torque_nm(bolt_rad: f32) -> f32 {
     0.8 + (bolt_rad - 12.0).max(0.0) * 30.0
 }
 
-fn spindle_job() -> BoltJob {
-    let mut job = job(Direction::Tighten);
-    job.mode = Mode::PoweredSpindle;
-    job.tare.duration_s = 0.0;
-    job.tool.socket_play_rad = None;
-    job.tool.windup_nm_per_rad = None;
-    job.sensing.spindle_noise_nm = Some(0.05);
-    (job.rundown_rad, job.elastic_rad) = (None, None);
-    job
-}
+const TORQUE: Goal = Goal::Torque {
+    target_nm: 30.0,
+    tolerance: 0.1,
+};
 
 /// A spindle that is read alone, every millisecond.
 struct Spindle {
@@ -85,7 +79,7 @@ impl Spindle {
 
 #[test]
 fn a_missing_spindle_reading_turns_no_bolt() {
-    let mut run = Spindle::new(&spindle_job());
+    let mut run = Spindle::new(&spindle_job(TORQUE));
     run.turn_until(5.0);
     let before = run.last();
     let hole = run.feed(JointSample::new(run.time_us, [], []));
@@ -112,7 +106,7 @@ fn a_missing_spindle_reading_turns_no_bolt() {
 
 #[test]
 fn a_tare_that_is_adopted_is_the_spindle_s_too() {
-    let mut job = spindle_job();
+    let mut job = spindle_job(TORQUE);
     job.tare.duration_s = 0.5;
     let mut free = Spindle::new(&job);
     for _ in 0..600 {
@@ -126,7 +120,7 @@ fn a_tare_that_is_adopted_is_the_spindle_s_too() {
 
 #[test]
 fn samples_that_cannot_be_used_tell_no_torque_and_stop() {
-    let mut run = Spindle::new(&spindle_job());
+    let mut run = Spindle::new(&spindle_job(TORQUE));
     assert!(!run.feed(run.sample(f32::NAN, 0.0)).permitted);
     run.turn_until(30.0);
     assert!(run.last().permitted);
@@ -147,7 +141,7 @@ fn samples_that_cannot_be_used_tell_no_torque_and_stop() {
 
 #[test]
 fn time_that_begins_anew_is_no_silence_for_good() {
-    let mut run = Spindle::new(&spindle_job());
+    let mut run = Spindle::new(&spindle_job(TORQUE));
     run.time_us = 4_290_000_000;
     run.turn_until(5.0);
     // A counter of 32 bits began at 0.
@@ -160,7 +154,7 @@ fn time_that_begins_anew_is_no_silence_for_good() {
     assert!(!last.permitted && !last.torque_observable, "{last:?}");
 
     // An absurd time of a sample that is none does not set the start.
-    let mut run = Spindle::new(&spindle_job());
+    let mut run = Spindle::new(&spindle_job(TORQUE));
     run.feed(JointSample {
         time_us: u64::MAX,
         ..run.sample(f32::NAN, 0.0)
@@ -171,7 +165,7 @@ fn time_that_begins_anew_is_no_silence_for_good() {
 
 #[test]
 fn a_gap_is_told_though_a_switch_changes_in_it() {
-    let mut run = Spindle::new(&spindle_job());
+    let mut run = Spindle::new(&spindle_job(TORQUE));
     run.turn_until(5.0);
     run.time_us += 2_000_000;
     for _ in 0..100 {
@@ -223,7 +217,7 @@ fn a_load_that_changes_joins_no_stroke() {
 
 /// A run whose arm, locked, creeps by so much after three radians, and ends at 20 N·m.
 fn with_creep(creep_rad: f32) -> Spindle {
-    let mut run = Spindle::new(&spindle_job());
+    let mut run = Spindle::new(&spindle_job(TORQUE));
     while run.angle_rad < 3.0 {
         run.angle_rad += 1e-3;
         run.feed(run.sample(run.angle_rad, torque_nm(run.angle_rad)));
@@ -253,10 +247,10 @@ fn travel_that_was_not_seen_speaks_of_its_own_time_only() {
 
 #[test]
 fn a_tool_that_stands_unseen_does_not_travel() {
-    let mut run = Spindle::new(&spindle_job());
+    let mut run = Spindle::new(&spindle_job(TORQUE));
     run.turn_until(10.0);
     let before = run.last().angle_u_rad;
-    let mut job = spindle_job();
+    let mut job = spindle_job(TORQUE);
     job.rundown_rad = Some(Expected {
         value: 12.0,
         tolerance: 1.0,
@@ -328,7 +322,7 @@ fn strokes_that_fell_into_a_gap_leave_the_angle_open() {
 
 #[test]
 fn a_torque_that_is_held_is_not_drawn_on_with_its_line() {
-    let mut run = Spindle::new(&spindle_job());
+    let mut run = Spindle::new(&spindle_job(TORQUE));
     run.turn_until(29.0);
     // The drive lets off over half a degree, and the line of the last degrees does not see it.
     for _ in 0..300 {

@@ -125,6 +125,19 @@ pub fn job(direction: Direction) -> BoltJob {
     }
 }
 
+/// The job of a spindle alone, told nothing of the run but its goal.
+pub fn spindle_job(goal: Goal) -> BoltJob {
+    let mut job = job(Direction::Tighten);
+    job.goal = goal;
+    job.mode = Mode::PoweredSpindle;
+    job.tare.duration_s = 0.0;
+    job.tool.socket_play_rad = None;
+    job.tool.windup_nm_per_rad = None;
+    job.sensing.spindle_noise_nm = Some(0.05);
+    (job.rundown_rad, job.elastic_rad) = (None, None);
+    job
+}
+
 /// Plays samples into a monitor.
 #[derive(Clone)]
 pub struct Rig {
