@@ -1,53 +1,21 @@
 //! A log is reviewed whole: every run, every alarm, and what is missing is said.
 
+#[path = "common/told.rs"]
+mod told;
+
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use bolting_host::description::Description;
 use bolting_host::review::{Review, review, unused};
 use bolting_host::store::{Content, RawWriter, Record};
-use bolting_monitor::detect::{Finding, FindingKind, Quantity};
-use bolting_monitor::procedure::{Reason, RunSummary, Turn, Verdict};
+use bolting_monitor::detect::FindingKind;
+use bolting_monitor::procedure::{Reason, Turn, Verdict};
 use bolting_monitor::wire::{
     Alarm, Evidence, Hello, MAX_WIRE, Payload, Plan, Point, Points, Summary, Thinned, encode,
     encode_raw,
 };
-
-const START_US: u64 = 5_000_000;
-
-fn finding(kind: FindingKind, time_us: u64) -> Finding {
-    Finding {
-        kind,
-        time_us,
-        angle_rad: 10.0,
-        torque_nm: 21.0,
-        torque_u_nm: 0.25,
-        slope_nm_per_rad: 0.0,
-        slope_u_nm_per_rad: 0.0,
-        advance_ratio: None,
-        quantity: Quantity::TorqueNm,
-        value: 21.0,
-        limit: 3.0,
-        place: None,
-        likely: None,
-        runner_up: None,
-    }
-}
-
-fn summary(verdict: Verdict, reason: Reason) -> RunSummary {
-    RunSummary {
-        verdict,
-        reasons: heapless::Vec::from_slice(&[reason]).expect("room"),
-        final_torque_nm: 24.5,
-        final_torque_u_nm: 0.25,
-        final_angle_rad: 12.0,
-        final_angle_u_rad: 0.01,
-        snug: None,
-        samples: 100,
-        gaps: 0,
-        unusable_samples: 0,
-    }
-}
+use told::{START_US, finding, summary};
 
 /// What a controller says, in frames.
 #[derive(Default)]
@@ -104,7 +72,7 @@ impl Said {
     }
 
     fn summary(&mut self, run: u32) -> &mut Self {
-        let summary = summary(Verdict::Accepted, Reason::TorqueInWindow);
+        let summary = summary(Verdict::Accepted, &[Reason::TorqueInWindow]);
         self.say(&Summary::new(&summary, 9, run))
     }
 

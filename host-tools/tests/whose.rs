@@ -1,16 +1,19 @@
 //! Whose word a log holds: runs whose introduction was lost, another boot, another job.
 
+#[path = "common/told.rs"]
+mod told;
+
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use bolting_host::review::{Review, ReviewedRun, review};
 use bolting_host::store::{Content, RawWriter, Record};
-use bolting_monitor::detect::{Finding, FindingKind, Quantity};
+use bolting_monitor::detect::{Finding, FindingKind};
 use bolting_monitor::procedure::{RunSummary, Snug, Turn, Verdict};
 use bolting_monitor::wire::{
     Alarm, Evidence, Hello, MAX_WIRE, Payload, Point, Points, SnugAngle, Summary, encode,
 };
+use told::{START_US, finding, summary};
 
-const START_US: u64 = 5_000_000;
 const BOOT: u32 = 0xBEE5;
 const NEXT_BOOT: u32 = 0xCAFE;
 
@@ -61,16 +64,8 @@ impl Heard {
 
     fn summary(&mut self, run: u32, final_torque_nm: f32) -> &mut Self {
         let summary = RunSummary {
-            verdict: Verdict::Accepted,
-            reasons: heapless::Vec::new(),
             final_torque_nm,
-            final_torque_u_nm: 0.25,
-            final_angle_rad: 12.0,
-            final_angle_u_rad: 0.01,
-            snug: None,
-            samples: 100,
-            gaps: 0,
-            unusable_samples: 0,
+            ..summary(Verdict::Accepted, &[])
         };
         self.say(&Summary::new(&summary, 9, run))
     }
@@ -99,20 +94,8 @@ impl Heard {
 
 fn strip(torque_nm: f32) -> Finding {
     Finding {
-        kind: FindingKind::Strip,
-        time_us: 5_400_000,
-        angle_rad: 10.0,
         torque_nm,
-        torque_u_nm: 0.25,
-        slope_nm_per_rad: 0.0,
-        slope_u_nm_per_rad: 0.0,
-        advance_ratio: None,
-        quantity: Quantity::TorqueNm,
-        value: 21.0,
-        limit: 3.0,
-        place: None,
-        likely: None,
-        runner_up: None,
+        ..finding(FindingKind::Strip, 5_400_000)
     }
 }
 
