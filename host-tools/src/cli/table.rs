@@ -115,7 +115,7 @@ fn below(run: &Run, text: &mut String) {
     if !run.about.is_empty() {
         let _ = writeln!(text, "  {}", out::plain(&run.about.join("; ")));
     }
-    for finding in &run.outcome.findings {
+    for (told, finding) in run.outcome.findings.iter().enumerate() {
         let stop = if finding.stops() { ", stop" } else { "" };
         let _ = writeln!(
             text,
@@ -124,7 +124,7 @@ fn below(run: &Run, text: &mut String) {
             run.outcome.time_s(finding),
             finding.angle_rad.to_degrees(),
             seen(finding),
-            advice(finding)
+            advice(finding, &run.outcome.findings[..told])
         );
     }
     if run.outcome.observable.is_none() && run.summed_up {

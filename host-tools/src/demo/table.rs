@@ -4,7 +4,7 @@ use bolting_monitor::detect::Finding;
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
 use super::Shown;
-use crate::words::{K, advice, seen};
+use crate::words::{K, advice, finding_label, seen};
 
 const HEADER: [&str; 6] = [
     "bolt",
@@ -30,14 +30,14 @@ pub fn of(shown: &[Shown]) -> String {
     }
     let mut text = format!("{table}\n");
     for bolt in shown {
-        for finding in &bolt.outcome.findings {
+        for (told, finding) in bolt.outcome.findings.iter().enumerate() {
             text += &format!(
                 "{}: {}{}: {}\n  {}\n",
                 bolt.prepared.name,
                 alarm(finding),
                 if finding.stops() { ", stop" } else { "" },
                 seen(finding),
-                advice(finding)
+                advice(finding, &bolt.outcome.findings[..told])
             );
         }
     }
@@ -47,7 +47,7 @@ pub fn of(shown: &[Shown]) -> String {
 fn alarm(finding: &Finding) -> String {
     format!(
         "{} at {:.1}°",
-        finding.kind.name().replace('_', " "),
+        finding_label(finding.kind),
         finding.angle_rad.to_degrees()
     )
 }

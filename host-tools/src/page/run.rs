@@ -148,7 +148,11 @@ impl PageRun {
             findings: outcome
                 .findings
                 .iter()
-                .map(|f| page_finding(f, observable(f.torque_nm, f.torque_u_nm)))
+                .enumerate()
+                .map(|(told, f)| {
+                    let earlier = &outcome.findings[..told];
+                    page_finding(f, earlier, observable(f.torque_nm, f.torque_u_nm))
+                })
                 .collect(),
             curve: outcome
                 .curve
@@ -180,7 +184,11 @@ fn degrees(value_rad: f32, u_rad: f32) -> Estimate {
     }
 }
 
-fn page_finding(finding: &Finding, torque_nm: Option<Estimate>) -> PageFinding {
+fn page_finding(
+    finding: &Finding,
+    earlier: &[Finding],
+    torque_nm: Option<Estimate>,
+) -> PageFinding {
     PageFinding {
         label: words::finding_label(finding.kind).to_owned(),
         stops: finding.stops(),
@@ -191,6 +199,6 @@ fn page_finding(finding: &Finding, torque_nm: Option<Estimate>) -> PageFinding {
             finding.angle_rad.to_degrees(),
             words::seen_with(finding, torque_nm.map(|_| finding.torque_nm))
         )),
-        advice: words::advice(finding),
+        advice: words::advice(finding, earlier),
     }
 }

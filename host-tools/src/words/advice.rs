@@ -5,11 +5,22 @@
 
 use bolting_monitor::detect::{Cause, Finding, FindingKind};
 
+use super::finding_label;
+
 /// What every advice is put behind.
 pub const DEFERENCE: &str = "common practice; the joint's procedure decides";
 
-/// Most likely cause, what else the evidence fits, and the usual next step.
-pub fn advice(finding: &Finding) -> String {
+/// Most likely cause, what else the evidence fits, and the usual next step. `earlier` is what was found
+/// before in the run: what a ruined bolt does next is no cause of its own.
+pub fn advice(finding: &Finding, earlier: &[Finding]) -> String {
+    if let Some(ruin) = ruin_before(finding, earlier) {
+        return format!(
+            "most likely what follows from \u{201c}{}\u{201d} at {:.1}°; usual next step: {} ({DEFERENCE})",
+            finding_label(ruin.kind),
+            ruin.angle_rad.to_degrees(),
+            next_step(ruin)
+        );
+    }
     let causes = match (finding.likely, finding.runner_up) {
         (Some(likely), Some(other)) => format!(
             "most likely {}, could also be {}; ",
@@ -24,6 +35,32 @@ pub fn advice(finding: &Finding) -> String {
         "{causes}usual next step: {} ({DEFERENCE})",
         next_step(finding)
     )
+}
+
+/// What had given way before a finding whose causes are those of a bolt that holds.
+fn ruin_before<'a>(finding: &Finding, earlier: &'a [Finding]) -> Option<&'a Finding> {
+    let of_a_sound_bolt = matches!(
+        finding.kind,
+        FindingKind::OverAngle
+            | FindingKind::UnderTorque
+            | FindingKind::YieldOnset
+            | FindingKind::EarlyYield
+            | FindingKind::FalseSnug
+            | FindingKind::LateSnug
+            | FindingKind::Relaxation
+    );
+    let ruins = |kind| {
+        matches!(
+            kind,
+            FindingKind::CrossThread
+                | FindingKind::Strip
+                | FindingKind::Fracture
+                | FindingKind::DriveStripped
+        )
+    };
+    earlier
+        .iter()
+        .find(|told| of_a_sound_bolt && ruins(told.kind))
 }
 
 /// Usual next step. The torque of a head that has come off is that of a bolt that came loose.

@@ -107,7 +107,7 @@ mod tests {
         assert!(frozen.contains("; joint 4, counted from the base; torque"));
         let levers = placed(FindingKind::SideLoad, Place::Relief([0.6, -0.8, 0.0]));
         assert!(levers.contains("by (0.60, -0.80, 0.00) in its own frame"));
-        let advice = advice(&finding);
+        let advice = advice(&finding, &[]);
         assert!(advice.starts_with("most likely a thread shearing, could also be a bolt yielding"));
         assert!(advice.contains("do not retorque") && advice.ends_with(&format!("({DEFERENCE})")));
         let loose = |runner_up| Finding {
@@ -116,9 +116,39 @@ mod tests {
             runner_up,
             ..finding
         };
-        let in_doubt = super::advice(&loose(Some(Cause::BrokenBolt)));
+        let in_doubt = super::advice(&loose(Some(Cause::BrokenBolt)), &[]);
         assert!(in_doubt.starts_with("could also be a broken bolt; "));
         assert!(in_doubt.contains("see that the bolt comes out"));
-        assert!(super::advice(&loose(None)).starts_with("usual next step: go on; compare"));
+        assert!(super::advice(&loose(None), &[]).starts_with("usual next step: go on; compare"));
+    }
+
+    #[test]
+    fn what_a_ruined_bolt_does_next_is_not_given_a_cause_of_its_own() {
+        let found = |kind, angle_rad| Finding {
+            kind,
+            time_us: 1,
+            angle_rad,
+            torque_nm: 14.0,
+            torque_u_nm: 0.5,
+            slope_nm_per_rad: -6.5,
+            slope_u_nm_per_rad: 0.25,
+            advance_ratio: None,
+            quantity: Quantity::AngleRad,
+            value: 1.6,
+            limit: 1.5,
+            place: None,
+            likely: Some(Cause::YieldingBolt),
+            runner_up: None,
+        };
+        let strip = found(FindingKind::Strip, 1.0);
+        let side = found(FindingKind::SideLoad, 0.5);
+        let far = found(FindingKind::OverAngle, 1.5);
+        let after = advice(&far, &[side, strip]);
+        assert!(after.starts_with("most likely what follows from “stripping” at 57.3°; "));
+        assert!(after.contains("do not retorque"));
+        assert!(advice(&far, &[side]).starts_with("most likely a bolt yielding"));
+        // A break is told by what it is, whatever gave way before.
+        let broken = found(FindingKind::Fracture, 1.5);
+        assert!(advice(&broken, &[strip]).starts_with("most likely a bolt yielding"));
     }
 }
