@@ -585,8 +585,10 @@ typedef struct {
     bool curve_point;
     // Whether there is a new `finding`.
     bool has_finding;
+    // Whether a stopping finding was made in this run: unlike `permitted`, it stays.
+    bool stopped;
     // 0.
-    uint8_t reserved[4];
+    uint8_t reserved[3];
     // The finding.
     bm_finding finding;
 } bm_update;

@@ -156,7 +156,8 @@ impl From<monitor::Update> for Update {
             snug_seen: u.snug_seen,
             curve_point: u.curve_point,
             has_finding: u.finding.is_some(),
-            reserved: [0; 4],
+            stopped: u.stopped,
+            reserved: [0; 3],
             finding: u.finding.into(),
         }
     }

@@ -179,8 +179,10 @@ pub struct Update {
     pub curve_point: bool,
     /// Whether there is a new `finding`.
     pub has_finding: bool,
+    /// Whether a stopping finding was made in this run: unlike `permitted`, it stays.
+    pub stopped: bool,
     /// 0.
-    pub reserved: [u8; 4],
+    pub reserved: [u8; 3],
     /// The finding.
     pub finding: Finding,
 }

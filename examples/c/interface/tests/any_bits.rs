@@ -141,6 +141,7 @@ fn c_is_told_what_rust_is_told() {
         assert_eq!(
             (
                 a.permitted,
+                a.stopped,
                 a.turning,
                 a.torque_observable,
                 a.snug_seen,
@@ -148,6 +149,7 @@ fn c_is_told_what_rust_is_told() {
             ),
             (
                 b.permitted,
+                b.stopped,
                 b.turning,
                 b.torque_observable,
                 b.snug_seen,
