@@ -209,6 +209,23 @@ fn rows_a_second_apart_are_asked_for_their_unit() {
 }
 
 #[test]
+fn a_spindle_that_turns_further_than_bolts_do_is_asked_for_its_unit() {
+    let run_of = |end: f32| {
+        let row = |i: u8| format!("{0},{1},0\n", f32::from(i) * 0.1, f32::from(i) * end / 20.0);
+        let rows: String = (0..=20).map(row).collect();
+        read(&format!(
+            "time_s,spindle_angle_rad,spindle_torque_nm\n{rows}"
+        ))
+    };
+    let told = run_of(1080.0).notices.join("\n");
+    assert!(
+        told.contains("172 turns: is spindle_angle_rad in degrees?"),
+        "{told}"
+    );
+    assert!(run_of(1080_f32.to_radians()).notices.is_empty());
+}
+
+#[test]
 fn only_an_angle_that_stays_within_a_turn_is_joined() {
     let angles = |angles: &[f32]| {
         let row = |(i, a): (usize, &f32)| format!("{},{a},0\n", i as f32 * 0.01);

@@ -17,22 +17,24 @@
 //! with a notice.
 
 mod columns;
+mod fault;
 mod oddities;
+mod row;
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use bolting_monitor::arm::MAX_JOINTS;
-use bolting_monitor::sample::{Context, JointSample, SpindleReading, WristReading};
+use bolting_monitor::sample::JointSample;
 use csv::{ReaderBuilder, StringRecord, Trim};
 
 use columns::Columns;
+pub use fault::{Fault, SamplesError};
+use row::{Clock, sample};
 
 /// Faults of rows that are kept word for word when rows are skipped.
 const KEPT_FAULTS: usize = 5;
 /// Written before UTF-8 text by some programs; the CSV reader would pass over it but not count it.
 const BYTE_ORDER_MARK: &[u8] = "\u{feff}".as_bytes();
-/// Larger than any clock; below it µs are exact in f64 to a fraction of one.
-const LARGEST_TIME_S: f64 = 1e10;
 
 /// What to do with a row that cannot be used.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -129,6 +131,7 @@ impl Recording {
             return Err(refuse(None, Fault::NoRows));
         }
         recording.notices.extend(oddities::slow(&recording.samples));
+        recording.notices.extend(oddities::far(&recording.samples));
         recording
             .notices
             .extend(oddities::unwrapped(&mut recording.samples));
@@ -194,237 +197,4 @@ fn line_at(bytes: &[u8], start: u64) -> usize {
         .count();
     let newlines = bytes[..start + blank].iter().filter(|byte| **byte == b'\n');
     1 + newlines.count()
-}
-
-/// Turns times into µs that never run backwards.
-#[derive(Default)]
-struct Clock {
-    origin_s: f64,
-    last_s: Option<f64>,
-}
-
-impl Clock {
-    fn us(&mut self, time_s: f64) -> Result<u64, Fault> {
-        if time_s.abs() > LARGEST_TIME_S {
-            return Err(Fault::TooLarge {
-                column: columns::TIME.to_owned(),
-                value: time_s,
-            });
-        }
-        match self.last_s {
-            Some(last_s) if time_s < last_s => return Err(Fault::TimeBackwards { last_s, time_s }),
-            None => self.origin_s = time_s.min(0.0),
-            Some(_) => {}
-        }
-        self.last_s = Some(time_s);
-        Ok(((time_s - self.origin_s) * 1e6).round() as u64)
-    }
-}
-
-/// The clock is only moved on by a row that is good as a whole.
-fn sample(
-    row: &StringRecord,
-    columns: &Columns,
-    clock: &mut Clock,
-) -> Result<JointSample<MAX_JOINTS>, Fault> {
-    if row.len() != columns.width() {
-        return Err(Fault::Width {
-            fields: row.len(),
-            columns: columns.width(),
-        });
-    }
-    let number = |column: usize| -> Result<f64, Fault> {
-        let text = row.get(column).unwrap_or_default();
-        text.parse()
-            .ok()
-            .filter(|x: &f64| x.is_finite())
-            .ok_or_else(|| Fault::NotANumber {
-                column: columns.name(column),
-                text: text.to_owned(),
-            })
-    };
-    let single = |column: usize| -> Result<f32, Fault> {
-        let value = number(column)?;
-        Some(value as f32)
-            .filter(|x| x.is_finite())
-            .ok_or_else(|| Fault::TooLarge {
-                column: columns.name(column),
-                value,
-            })
-    };
-    let joints = |of: &[usize]| -> Result<[f32; MAX_JOINTS], Fault> {
-        let mut all = [0.0; MAX_JOINTS];
-        for (out, column) in all.iter_mut().zip(of) {
-            *out = single(*column)?;
-        }
-        Ok(all)
-    };
-    let switch = |column: Option<usize>, default: bool| match column.map(number).transpose()? {
-        None => Ok(default),
-        Some(0.0) => Ok(false),
-        Some(1.0) => Ok(true),
-        Some(value) => Err(Fault::NotASwitch {
-            column: columns.name(column.unwrap_or_default()),
-            value,
-        }),
-    };
-    let default = Context::new();
-    let [arm_enabled, tool_powered, tool_held, payload_held] = columns.switches;
-    let context = Context {
-        force_ratio: columns
-            .force_ratio
-            .map_or(Ok(default.force_ratio), single)?,
-        arm_enabled: switch(arm_enabled, default.arm_enabled)?,
-        tool_powered: switch(tool_powered, default.tool_powered)?,
-        tool_held: switch(tool_held, default.tool_held)?,
-        payload_held: switch(payload_held, default.payload_held)?,
-    };
-    let wrist = |[fx, fy, fz, mx, my, mz]: [usize; 6]| -> Result<WristReading, Fault> {
-        Ok(WristReading {
-            force_n: [single(fx)?, single(fy)?, single(fz)?],
-            moment_nm: [single(mx)?, single(my)?, single(mz)?],
-        })
-    };
-    let spindle = |[angle, torque]: [usize; 2]| -> Result<SpindleReading, Fault> {
-        Ok(SpindleReading {
-            angle_rad: single(angle)?,
-            torque_nm: single(torque)?,
-        })
-    };
-    let position_rad = joints(&columns.position)?;
-    let velocity_rad_s = columns.velocity.as_deref().map(joints).transpose()?;
-    let torque_nm = joints(&columns.torque)?;
-    let wrist = columns.wrist.map(wrist).transpose()?;
-    let spindle = columns.spindle.map(spindle).transpose()?;
-    Ok(JointSample {
-        time_us: clock.us(number(columns.time)?)?,
-        position_rad,
-        velocity_rad_s,
-        torque_nm,
-        wrist,
-        spindle,
-        context,
-    })
-}
-
-/// Why a file is no recording.
-#[derive(Debug, thiserror::Error)]
-#[error("{}: {}{fault}", .path.display(), .line.map_or(String::new(), |line| format!("line {line}: ")))]
-pub struct SamplesError {
-    /// The file.
-    pub path: PathBuf,
-    /// The line, from 1; `None` where it concerns the whole file.
-    pub line: Option<usize>,
-    /// What is wrong.
-    pub fault: Fault,
-}
-
-/// What is wrong with a recording or with one row of it.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum Fault {
-    /// The system gave up.
-    #[error("cannot be read: {0}")]
-    Unreadable(String),
-    /// Nothing in it.
-    #[error("the file is empty: record again, or give the right file")]
-    Empty,
-    /// A header, but no row that can be used.
-    #[error("there is no row that can be used below the header")]
-    NoRows,
-    /// The first row holds numbers.
-    #[error("the first row holds numbers: put the column names (time_s,q1,…) above it")]
-    NoHeader,
-    /// Fields that no comma separates.
-    #[error(
-        "the names are separated by {0}: save the file with commas between the fields and dots in the numbers"
-    )]
-    Separator(&'static str),
-    /// A known name in capitals.
-    #[error("column \"{written}\": names are written in small letters, rename it \"{meant}\"")]
-    Capitals {
-        /// As it stands there.
-        written: String,
-        /// As it should.
-        meant: String,
-    },
-    /// A time under another name.
-    #[error(
-        "column \"{0}\" holds the time: convert it to seconds where it is not, and rename it \"time_s\""
-    )]
-    TimeName(String),
-    /// Joints that are counted from 0.
-    #[error(
-        "column \"{0}\": joints are counted from 1, base first: rename q0 to q1, q1 to q2 and so on, and dq and tau alike"
-    )]
-    FromZero(String),
-    /// A column that others ask for.
-    #[error("column \"{column}\" is missing, {because}: add it")]
-    MissingColumn {
-        /// The missing column.
-        column: String,
-        /// Why it must be there.
-        because: String,
-    },
-    /// A name that stands twice.
-    #[error("column \"{0}\" stands there twice: remove or rename one")]
-    TwiceTheColumn(String),
-    /// More joints than an arm may have.
-    #[error(
-        "column \"{0}\" belongs to a ninth joint or beyond: at most {MAX_JOINTS} joints are possible"
-    )]
-    TooManyJoints(String),
-    /// Neither joints nor a spindle.
-    #[error(
-        "there are neither joint columns (q1,…,tau1,…) nor spindle columns (spindle_angle_rad,spindle_torque_nm)"
-    )]
-    NoSource,
-    /// Bytes that are not UTF-8.
-    #[error("the row is not UTF-8 text")]
-    NotText,
-    /// A row with more or fewer fields than the header.
-    #[error(
-        "the row has {fields} fields, the header {columns}: was the recording cut off, or a decimal comma used?"
-    )]
-    Width {
-        /// Fields of the row.
-        fields: usize,
-        /// Columns of the header.
-        columns: usize,
-    },
-    /// Text that is no number, or NaN, or infinite.
-    #[error("column \"{column}\" holds \"{text}\", which is not a finite number")]
-    NotANumber {
-        /// The column.
-        column: String,
-        /// Its text.
-        text: String,
-    },
-    /// A number beyond what the core can hold.
-    #[error(
-        "column \"{column}\" holds {value:e}, which is too large: is the unit the one in the name?"
-    )]
-    TooLarge {
-        /// The column.
-        column: String,
-        /// Its value.
-        value: f64,
-    },
-    /// A switch that is neither 0 nor 1.
-    #[error("column \"{column}\" holds {value}: a switch is 0 or 1")]
-    NotASwitch {
-        /// The column.
-        column: String,
-        /// Its value.
-        value: f64,
-    },
-    /// A time before the one above it.
-    #[error(
-        "time runs backwards, from {last_s} s to {time_s} s: sort the rows, or cut the recording in two"
-    )]
-    TimeBackwards {
-        /// Time of the row above, s.
-        last_s: f64,
-        /// Time of the row, s.
-        time_s: f64,
-    },
 }

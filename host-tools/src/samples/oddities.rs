@@ -8,6 +8,8 @@ use bolting_monitor::sample::JointSample;
 const SLOW_S: f64 = 1.0;
 /// Fewest rows from which a usual step is taken.
 const FEW_ROWS: usize = 3;
+/// More turns than bolts are run in for; common practice, no source. Two turns in degrees are more.
+const MOST_TURNS: f32 = 100.0;
 /// What an angle that starts anew with every turn may cover more than a turn, rad: its rounding.
 const ROUNDING_RAD: f32 = 0.02;
 /// How far a row's own turning may take a step from a whole turn, rad: a quarter of one.
@@ -26,6 +28,25 @@ pub fn slow<const N: usize>(samples: &[JointSample<N>]) -> Option<String> {
     (step_s >= SLOW_S).then(|| {
         format!(
             "the rows are {step_s:.3} s apart: is time_s in milliseconds or microseconds? it is in seconds, and 100 to 4,000 rows a second are expected"
+        )
+    })
+}
+
+/// Says that the spindle turned further than bolts do: its angle is most likely in degrees.
+pub fn far<const N: usize>(samples: &[JointSample<N>]) -> Option<String> {
+    let angles = || {
+        samples
+            .iter()
+            .filter_map(|s| s.spindle)
+            .map(|s| s.angle_rad)
+    };
+    let least = angles().fold(f32::INFINITY, f32::min);
+    let most = angles().fold(f32::NEG_INFINITY, f32::max);
+    let turns = (most - least) / TAU;
+    (turns > MOST_TURNS).then(|| {
+        format!(
+            "the spindle turned {:.1} rad, {turns:.0} turns: is spindle_angle_rad in degrees? it is in radians",
+            most - least
         )
     })
 }
