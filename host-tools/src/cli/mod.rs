@@ -1,5 +1,6 @@
 //! The command line: standard output carries data only, standard error the talk.
 
+mod calibrate;
 mod constants;
 mod describe;
 mod error;
@@ -46,6 +47,7 @@ enum Command {
     Review(review::ReviewArgs),
     Describe(describe::DescribeArgs),
     Forecast(forecast::ForecastArgs),
+    Calibrate(calibrate::CalibrateArgs),
     Constants(constants::ConstantsArgs),
     Plan(plan::PlanArgs),
     Simulate(simulate::cli::SimulateArgs),
@@ -66,6 +68,7 @@ pub fn main() -> ExitCode {
         Command::Review(args) => review::run(args),
         Command::Describe(args) => describe::run(args),
         Command::Forecast(args) => forecast::run(args),
+        Command::Calibrate(args) => calibrate::run(args),
         Command::Constants(args) => constants::run(args),
         Command::Plan(args) => plan::run(args),
         Command::Simulate(args) => simulated(args),

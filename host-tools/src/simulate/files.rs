@@ -8,7 +8,7 @@ use bolting_monitor::sample::Context;
 use super::fault::Fault;
 use super::scenario::{Direction, Event, Mode, Return, Scenario};
 use super::setup::JOINTS;
-use super::{SimulatedRun, URDF};
+use super::{Row, SimulatedRun, URDF, free_motion, simulate};
 use crate::whole_file;
 
 /// What becomes of files that are there already.
@@ -59,25 +59,56 @@ pub fn write_run(
     run: &SimulatedRun,
     existing: Existing,
 ) -> Result<(), WriteError> {
+    let truth = serde_json::to_vec(&Rounded(&run.truth)).map_err(Into::into);
+    let files = [
+        ("toml", Ok(description(name, scenario, run).into_bytes())),
+        ("truth.json", truth),
+        ("csv", csv(&run.rows)),
+    ];
+    write_all(dir, name, files, existing)
+}
+
+/// Writes the same files of an arm that moves in free air; the description is that of its bolt.
+///
+/// # Errors
+/// As [`write_run`].
+pub fn write_free(
+    dir: &Path,
+    name: &str,
+    scenario: &Scenario,
+    seconds: f64,
+    existing: Existing,
+) -> Result<(), WriteError> {
+    let (rows, truth) = free_motion(scenario, seconds);
+    let bolt = description(name, scenario, &simulate(scenario));
+    let files = [
+        ("toml", Ok(bolt.into_bytes())),
+        ("truth.json", serde_json::to_vec(&truth).map_err(Into::into)),
+        ("csv", csv(&rows)),
+    ];
+    write_all(dir, name, files, existing)
+}
+
+type Content = Result<Vec<u8>, Box<dyn std::error::Error + Send + Sync>>;
+
+/// All of them or, where one is there and is to be kept, none.
+fn write_all(
+    dir: &Path,
+    name: &str,
+    files: [(&str, Content); 3],
+    existing: Existing,
+) -> Result<(), WriteError> {
     let fail = |path: &Path, cause: Box<dyn std::error::Error + Send + Sync>| WriteError {
         path: path.to_owned(),
         cause,
     };
     std::fs::create_dir_all(dir).map_err(|e| fail(dir, e.into()))?;
-    let path = |ending: &str| dir.join(format!("{name}.{ending}"));
-    let truth = serde_json::to_vec(&Rounded(&run.truth));
-    let csv = csv(run);
-    let files = [
-        (dir.join("arm.urdf"), URDF.into()),
-        (path("toml"), description(name, scenario, run).into_bytes()),
-        (
-            path("truth.json"),
-            truth.map_err(|e| fail(&path("truth.json"), e.into()))?,
-        ),
-        (path("csv"), csv.map_err(|e| fail(&path("csv"), e))?),
-    ];
+    let named = files
+        .into_iter()
+        .map(|(ending, content)| (dir.join(format!("{name}.{ending}")), content));
     let mut due = Vec::new();
-    for (path, content) in files {
+    for (path, content) in std::iter::once((dir.join("arm.urdf"), Ok(URDF.into()))).chain(named) {
+        let content = content.map_err(|e| fail(&path, e))?;
         match std::fs::read(&path) {
             Ok(found) if found == content => {}
             Ok(_) if existing == Existing::Keep => return Err(fail(&path, OTHER.into())),
@@ -93,13 +124,13 @@ pub fn write_run(
 const OTHER: &str =
     "another file of that name is there, and it is kept: give another folder, or take it away";
 
-fn csv(run: &SimulatedRun) -> Result<Vec<u8>, Box<dyn std::error::Error + Send + Sync>> {
+fn csv(rows: &[Row]) -> Content {
     let mut out = csv::Writer::from_writer(Vec::new());
     let mut header = vec!["time_s".to_owned()];
     for group in ["q", "dq", "tau"] {
         header.extend((1..=JOINTS).map(|j| format!("{group}{j}")));
     }
-    if run.rows.first().is_some_and(|r| r.spindle.is_some()) {
+    if rows.first().is_some_and(|r| r.spindle.is_some()) {
         header.extend([
             "spindle_angle_rad".to_owned(),
             "spindle_torque_nm".to_owned(),
@@ -107,7 +138,7 @@ fn csv(run: &SimulatedRun) -> Result<Vec<u8>, Box<dyn std::error::Error + Send +
     }
     // Columns that say nothing are left out.
     let plain = Context::new();
-    let changing = run.rows.iter().any(|r| r.context != plain);
+    let changing = rows.iter().any(|r| r.context != plain);
     if changing {
         header.extend(
             ["force_ratio", "arm_enabled", "tool_powered", "payload_held"].map(str::to_owned),
@@ -122,7 +153,7 @@ fn csv(run: &SimulatedRun) -> Result<Vec<u8>, Box<dyn std::error::Error + Send +
         let _ = write!(field, "{value:.digits$}");
         record.push_field(&field);
     };
-    for row in &run.rows {
+    for row in rows {
         record.clear();
         push(&mut record, row.time_s, 6);
         row.q.iter().for_each(|x| push(&mut record, *x, 6));

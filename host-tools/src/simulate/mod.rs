@@ -18,6 +18,7 @@ pub mod cli;
 mod contact;
 mod fault;
 mod files;
+mod free;
 mod grain;
 mod joint;
 mod motion;
@@ -39,7 +40,8 @@ use rand_chacha::ChaCha8Rng;
 pub use arm::URDF;
 pub use campaign::{Knobs, campaign, campaign_with};
 pub use fault::{Fault, FaultKind};
-pub use files::{Existing, WriteError, description, write_run};
+pub use files::{Existing, WriteError, description, write_free, write_run};
+pub use free::{FreeTruth, free_motion};
 pub use scenario::{Bolt, Direction, Event, Locking, Mode, Return, Scenario, SpindleStep};
 pub use setup::{
     Arm, JOINTS, Operator, POSE_DOWN, POSE_FORWARD, POSE_NEAR_SINGULAR, Payload, Sampling, Stated,
