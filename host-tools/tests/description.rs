@@ -231,7 +231,7 @@ fn an_unknown_key_is_shown_with_its_line_and_the_known_ones() {
         "{error}"
     );
     assert!(
-        error.contains("`rundown_truns`") && error.contains("`rundown_turns`"),
+        error.contains("run.rundown_truns is not known here: is `rundown_turns` meant?"),
         "{error}"
     );
 
@@ -245,6 +245,8 @@ fn an_unknown_key_is_shown_with_its_line_and_the_known_ones() {
 #[test]
 fn every_mistake_is_told_at_once_with_its_line() {
     let text = example()
+        .replace("rundown_turns = 5.0", "rundown_turns = \"five\"")
+        .replace("windup_nm_per_rad = 3000.0", "wind_up_nm_per_rad = 3000.0")
         .replace("target_torque_nm = 48.0", "target_torque_nm = -48.0")
         .replace("thread = \"M10\"", "thread = \"M11\"")
         .replace("tip_link = \"tool_flange\"", "tip_link = \"hand\"");
@@ -257,9 +259,24 @@ fn every_mistake_is_told_at_once_with_its_line() {
         [
             ("bolt.thread", line_of(&text, "thread =")),
             ("run.target_torque_nm", line_of(&text, "target_torque_nm =")),
+            ("run.rundown_turns", line_of(&text, "rundown_turns =")),
+            (
+                "run.rundown_tolerance_turns",
+                line_of(&text, "rundown_tolerance_turns =")
+            ),
+            (
+                "tool.wind_up_nm_per_rad",
+                line_of(&text, "wind_up_nm_per_rad =")
+            ),
             ("arm.urdf", line_of(&text, "urdf =")),
         ]
     );
+    // Without the way of turning nothing else can be judged.
+    let error = refused(&text.replace("mode = \"wrist_strokes\"", "mode = \"hammer\""));
+    assert!(error.contains("run.mode cannot be read"), "{error}");
+    assert!(!error.contains("missing field"), "{error}");
+    let error = refused(&text.replace("mode = \"wrist_strokes\"", ""));
+    assert!(error.contains("missing field `mode`"), "{error}");
 }
 
 #[test]
