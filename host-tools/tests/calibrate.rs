@@ -245,3 +245,41 @@ fn an_arm_that_did_not_move_is_told_what_is_missing() {
         }
     );
 }
+
+/// Against torques of a general rigid-body library, an arm with known friction and masses a few percent off,
+/// and against a plain least-squares fit on that library's own torque regressor
+/// (`tests/reference/free_motion.py`; PyPI `pin`, `numpy`).
+#[test]
+fn it_agrees_with_a_fit_by_a_rigid_body_library() {
+    let place = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/reference");
+    let bolt = "schema = 1\nname = \"a\"\n[bolt]\nthread = \"M10\"\n[run]\nmode = \"wrist_strokes\"\ntarget_torque_nm = 40.0\n[arm]\nurdf = \"arm7.urdf\"\ntip_link = \"tool_flange\"\n";
+    let description = Description::parse(bolt, &place.join("bolt.toml")).unwrap();
+    let recording = Recording::load(&place.join("free_motion.csv"), BadRows::Refuse).unwrap();
+    let learnt = calibrate(&description.arm.unwrap(), &[recording]).unwrap();
+    let fits = csv::Reader::from_path(place.join("free_motion_fit.csv"))
+        .unwrap()
+        .into_deserialize()
+        .collect::<Result<Vec<[f64; 5]>, _>>()
+        .unwrap();
+    assert_eq!(fits.len(), learnt.joints.len());
+    for (joint, [coulomb, viscous, coulomb_fit, viscous_fit, mass_u]) in
+        learnt.joints.iter().zip(fits)
+    {
+        let f = joint.friction.as_ref().unwrap();
+        // Three: fourteen figures are looked at. The fit knows the links' inertia, which the crate takes as
+        // that of points.
+        for known in [[coulomb, viscous], [coulomb_fit, viscous_fit]] {
+            for speed in joint.speed_rad_s {
+                let off = f.coulomb_nm - known[0] + speed * (f.viscous_nm_s_per_rad - known[1]);
+                let u = f.coulomb_u_nm.hypot(speed * f.viscous_u_nm_s_per_rad);
+                assert!(off.abs() < 3.0 * u, "{f:?} {known:?} at {speed}");
+            }
+        }
+        assert!(
+            f.coulomb_u_nm < 0.05 && f.viscous_u_nm_s_per_rad < 0.15,
+            "{f:?}"
+        );
+        let told = learnt.mass_u.unwrap();
+        assert!((told - mass_u).abs() < 0.2 * mass_u, "{told} {mass_u}");
+    }
+}

@@ -46,7 +46,8 @@ pub struct Joint {
     pub speed_rad_s: [f64; 2],
 }
 
-/// Friction of one joint and what its zero does meanwhile.
+/// Friction of one joint and what its zero does meanwhile. The uncertainties are of the friction torque at the
+/// speeds that were driven, where the two together are known better than either.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Friction {
     /// Coulomb friction, N·m.
