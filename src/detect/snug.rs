@@ -21,7 +21,7 @@ const BASE_RAD: f32 = 0.785;
 /// Steps of the slope that decides (10°), and of the one that withdraws (32°).
 const RISE_STEPS: usize = 20;
 const FLAT_STEPS: usize = 64;
-/// A rise that turns flat above this part of the target is yield, not a locking feature.
+/// A rise that turns flat above this part of the target is yield, not a locking feature, where snug is due.
 const WITHDRAW_BELOW_PART: f32 = 0.6;
 /// Flat after a fall to less than this part of the highest torque is a failing thread.
 const FALLEN_PART: f32 = 0.8;
@@ -113,9 +113,9 @@ impl SnugWatch {
         if rise_nm < view.expected.part_of_target_nm(CLEARS_PART) && left_nm < LEFT_PART * rise_nm {
             return true;
         }
-        if self.peak_nm > highest_nm
-            || view.window.mean_torque_nm(FLAT_STEPS) < FALLEN_PART * self.peak_nm
-        {
+        // Before snug is due it is one, however much of a first pass's torque it takes.
+        let yields = self.peak_nm > highest_nm && view.expected.may_be_snug(view.step.angle_rad);
+        if yields || view.window.mean_torque_nm(FLAT_STEPS) < FALLEN_PART * self.peak_nm {
             return false;
         }
         // The whole of the long window must lie behind the event.

@@ -184,7 +184,9 @@ impl Rise {
         if !risen {
             self.follow_rundown(view);
         }
-        let snug = view.snug || expected.carried_nm.is_some();
+        // What goes flat before snug is due is a locking feature: no joint yields for turns.
+        let snug =
+            expected.carried_nm.is_some() || view.snug && expected.may_be_snug(step.angle_rad);
         let pace = pace_s_per_rad(view.window);
         if !snug || !risen {
             (self.start_rad, self.steepest, self.before) = (None, None, None);
