@@ -71,6 +71,8 @@ pub struct Scored {
     pub peak_deg: f64,
     /// True angle at which the last thread left.
     pub free_deg: Option<f64>,
+    /// True torque at which an undone bolt broke loose, part of what it was done up with.
+    pub breakaway_part: Option<f64>,
     /// Answer.
     pub verdict: String,
     /// Its reasons.
@@ -208,9 +210,7 @@ pub(crate) fn answer(
     let summary = &outcome.summary;
     let sense = if truth.undone { -1.0 } else { 1.0 };
     let said = |f: &Finding| {
-        let k = (times_us.iter())
-            .position(|t| *t >= f.time_us)
-            .unwrap_or(0);
+        let k = (times_us.iter()).position(|t| *t >= f.time_us).unwrap_or(0);
         Said {
             kind: f.kind.name().to_owned(),
             stops: f.stops(),
@@ -253,6 +253,7 @@ pub(crate) fn answer(
         }),
         peak_deg: sense * truth.peak_angle_rad.to_degrees(),
         free_deg: degrees(truth.free_angle_rad),
+        breakaway_part: truth.breakaway_ratio,
         verdict: summary.verdict.name().to_owned(),
         reasons: format!("{:?}", summary.reasons),
         samples: times_us.len(),

@@ -8,7 +8,7 @@ use bolting_monitor::sample::Context;
 use super::fault::Fault;
 use super::scenario::{Direction, Event, Mode, Return, Scenario};
 use super::setup::JOINTS;
-use super::{SimulatedRun, URDF};
+use super::{Row, SimulatedRun, URDF};
 use crate::whole_file;
 
 /// What becomes of files that are there already.
@@ -65,8 +65,8 @@ pub fn write_run(
     };
     std::fs::create_dir_all(dir).map_err(|e| fail(dir, e.into()))?;
     let path = |ending: &str| dir.join(format!("{name}.{ending}"));
-    let truth = serde_json::to_vec(&Rounded(&run.truth));
-    let csv = csv(run);
+    let truth = truth(run);
+    let csv = csv(&run.rows, JOINTS);
     let files = [
         (dir.join("arm.urdf"), URDF.into()),
         (path("toml"), description(name, scenario, run).into_bytes()),
@@ -93,13 +93,17 @@ pub fn write_run(
 const OTHER: &str =
     "another file of that name is there, and it is kept: give another folder, or take it away";
 
-fn csv(run: &SimulatedRun) -> Result<Vec<u8>, Box<dyn std::error::Error + Send + Sync>> {
+type Written<T> = Result<T, Box<dyn std::error::Error + Send + Sync>>;
+
+/// Rows as a recording of the last `joints` joints; of none: of the spindle alone.
+pub(crate) fn csv(rows: &[Row], joints: usize) -> Written<Vec<u8>> {
+    let empty = JOINTS.saturating_sub(joints);
     let mut out = csv::Writer::from_writer(Vec::new());
     let mut header = vec!["time_s".to_owned()];
     for group in ["q", "dq", "tau"] {
-        header.extend((1..=JOINTS).map(|j| format!("{group}{j}")));
+        header.extend((1..=joints).map(|j| format!("{group}{j}")));
     }
-    if run.rows.first().is_some_and(|r| r.spindle.is_some()) {
+    if rows.first().is_some_and(|r| r.spindle.is_some()) {
         header.extend([
             "spindle_angle_rad".to_owned(),
             "spindle_torque_nm".to_owned(),
@@ -107,7 +111,7 @@ fn csv(run: &SimulatedRun) -> Result<Vec<u8>, Box<dyn std::error::Error + Send +
     }
     // Columns that say nothing are left out.
     let plain = Context::new();
-    let changing = run.rows.iter().any(|r| r.context != plain);
+    let changing = rows.iter().any(|r| r.context != plain);
     if changing {
         header.extend(
             ["force_ratio", "arm_enabled", "tool_powered", "payload_held"].map(str::to_owned),
@@ -122,12 +126,12 @@ fn csv(run: &SimulatedRun) -> Result<Vec<u8>, Box<dyn std::error::Error + Send +
         let _ = write!(field, "{value:.digits$}");
         record.push_field(&field);
     };
-    for row in &run.rows {
+    for row in rows {
         record.clear();
         push(&mut record, row.time_s, 6);
-        row.q.iter().for_each(|x| push(&mut record, *x, 6));
-        row.dq.iter().for_each(|x| push(&mut record, *x, 5));
-        row.tau.iter().for_each(|x| push(&mut record, *x, 4));
+        for (group, digits) in [(&row.q, 6), (&row.dq, 5), (&row.tau, 4)] {
+            (group.iter().skip(empty)).for_each(|x| push(&mut record, *x, digits));
+        }
         if let Some([angle, torque]) = row.spindle {
             push(&mut record, angle, 6);
             push(&mut record, torque, 4);
@@ -142,6 +146,11 @@ fn csv(run: &SimulatedRun) -> Result<Vec<u8>, Box<dyn std::error::Error + Send +
         out.write_record(&record)?;
     }
     Ok(out.into_inner()?)
+}
+
+/// Truth as JSON.
+pub(crate) fn truth(run: &SimulatedRun) -> serde_json::Result<Vec<u8>> {
+    serde_json::to_vec(&Rounded(&run.truth))
 }
 
 /// Truth with its long columns rounded far below what matters.

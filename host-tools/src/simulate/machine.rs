@@ -234,9 +234,8 @@ impl Machine {
                 if off.norm() < REACHED && self.room(&q) >= 0.0 {
                     reached.push((q, along_m));
                 } else if off.norm() < nearest.0 && self.room(&q) >= 0.0 {
-                    let part = |r: std::ops::Range<usize>| {
-                        r.map(|i| off[i] * off[i]).sum::<f64>().sqrt()
-                    };
+                    let part =
+                        |r: std::ops::Range<usize>| r.map(|i| off[i] * off[i]).sum::<f64>().sqrt();
                     nearest = (off.norm(), [1e3 * part(0..3), part(3..5).to_degrees()]);
                 }
             }
@@ -379,7 +378,8 @@ fn across(direction: &Vector3<f64>) -> [Vector3<f64>; 2] {
 fn rows(jac: &Jacobian, x: &Vector3<f64>, y: &Vector3<f64>) -> SMatrix<f64, 5, JOINTS> {
     let turning = jac.fixed_rows::<3>(3);
     let mut rows = SMatrix::<f64, 5, JOINTS>::zeros();
-    rows.fixed_rows_mut::<3>(0).copy_from(&jac.fixed_rows::<3>(0));
+    rows.fixed_rows_mut::<3>(0)
+        .copy_from(&jac.fixed_rows::<3>(0));
     rows.set_row(3, &(x.transpose() * turning));
     rows.set_row(4, &(y.transpose() * turning));
     rows

@@ -42,11 +42,12 @@ pub use campaign::{Knobs, campaign, campaign_with};
 pub(crate) use campaign::{fault_of, log_range, operator, spindle};
 pub use fault::{Fault, FaultKind};
 pub use files::{Existing, WriteError, description, write_run};
+pub(crate) use files::{csv, truth};
 pub use machine::{Machine, MachineError, Mounting, Standing};
 pub use scenario::{Bolt, Direction, Event, Locking, Mode, Return, Scenario, SpindleStep, Until};
 pub use setup::{
-    Arm, Each, JOINTS, Operator, POSE_DOWN, POSE_FORWARD, POSE_NEAR_SINGULAR, Payload, Sampling, Stated,
-    Tool,
+    Arm, Each, JOINTS, Operator, POSE_DOWN, POSE_FORWARD, POSE_NEAR_SINGULAR, Payload, Sampling,
+    Stated, Tool,
 };
 pub use truth::Truth;
 
