@@ -23,7 +23,7 @@ open, and every fault that can befall them, and run through the monitor that the
 is the one of the URDF, of 6 or 7 joints, stood at bolt_axis.
 
 Exit codes: 0 where in every pass no sound bolt was stopped and enough of them were accepted (--accept), and
-no more of the faulty ones went through than allowed (--allow): accepted, or turned on where that does harm
+no more of the faulty ones went through than allowed (--allow): accepted with nothing said, or turned on where that does harm
 until the hand stopped by itself. 1 where not. 3: the description has mistakes, or the arm does not reach the
 bolt.
 
@@ -42,13 +42,13 @@ pub struct RigArgs {
     #[arg(long, value_name = "FILE")]
     arm_urdf: Option<PathBuf>,
     /// Sound bolts of each pass; with each fault a fifth of that
-    #[arg(long, default_value_t = 40, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    #[arg(long, default_value_t = 30, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
     count: u32,
     /// Seed of every draw; another seed gives other bolts
     #[arg(long, default_value_t = 1, value_name = "N")]
     seed: u64,
     /// Samples a second
-    #[arg(long, default_value_t = 1000, value_name = "HZ", value_parser = clap::value_parser!(u16).range(50..=8000))]
+    #[arg(long, default_value_t = 500, value_name = "HZ", value_parser = clap::value_parser!(u16).range(50..=8000))]
     rate: u16,
     /// Least part of the sound bolts to be accepted in each pass
     #[arg(long, default_value_t = 95.0, value_name = "PERCENT", value_parser = percent)]

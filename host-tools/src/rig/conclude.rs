@@ -3,15 +3,13 @@
 //! Nothing is concluded that was not counted, and nothing of a single run where a difference is claimed.
 
 use bolting_monitor::detect::FindingKind;
-use bolting_monitor::procedure::{Direction as Way, Goal, Mode, Reason, Verdict};
+use bolting_monitor::procedure::{Goal, Mode, Reason, Verdict};
 
 use super::Options;
 use super::draw::Rehearsed;
 use super::faults::Ill;
-use super::missing::Missing;
 use super::report::{Part, Sound};
-use super::trial::{Brief, Trial};
-use crate::campaign::figures::quantile;
+use super::trial::Trial;
 use crate::words::{finding_label, reason_label, wanting};
 
 /// From the least to the largest of some figures.
@@ -20,6 +18,24 @@ fn span(figures: impl Iterator<Item = f64>) -> Option<[f64; 2]> {
         let [low, high] = span.unwrap_or([x; 2]);
         Some([low.min(x), high.max(x)])
     })
+}
+
+/// How many, and the interval of their part.
+fn sound_bolts(part: Part) -> String {
+    let [from, to] = [part.from_percent, part.to_percent].map(|x| x.unwrap_or(0.0));
+    format!(
+        "{} of {} sound bolts ({from:.0} to {to:.0} %)",
+        part.count, part.of
+    )
+}
+
+/// From one figure to another, or one where they read alike.
+fn range([low, high]: [f64; 2], digits: usize) -> String {
+    let [low, high] = [low, high].map(|x| format!("{x:.digits$}"));
+    if low == high {
+        return low;
+    }
+    format!("{low} to {high}")
 }
 
 /// Conclusions of a pass.
@@ -62,7 +78,7 @@ pub fn conclusions(
         }
     }
     for missing in at.missing() {
-        told.extend(of_missing(missing, trials, ills));
+        told.extend(super::gain::of_missing(missing, trials, ills));
     }
     for ill in ills {
         let with: Vec<&Trial> = (trials.iter())
@@ -112,12 +128,10 @@ fn of_reason(
     figures: &Sound,
 ) -> Option<String> {
     let job = at.job;
-    let bolts = format!("{part} sound bolts");
+    let bolts = sound_bolts(part);
     let hit = || (sound.iter()).filter(|t| t.reasons.contains(&reason));
     let between = |of: Option<[f64; 2]>, unit: &str| {
-        of.map_or(String::new(), |[a, b]| {
-            format!(" ({a:.2} to {b:.2} {unit})")
-        })
+        of.map_or(String::new(), |of| format!(" ({} {unit})", range(of, 2)))
     };
     let text = match reason {
         // Told with the finding.
@@ -143,6 +157,13 @@ fn of_reason(
                 hit().filter_map(|t| Some((t.snug_turns? - t.scenario.bolt.rundown_turns).abs()));
             let off = span(off).map_or(0.0, |[_, most]| most);
             let needed = 0.5 * (last - first) + off;
+            // Further off than any stroke is joined wrong: another rise was taken for snug.
+            if off > 0.5 {
+                return Some(format!(
+                    "{bolts} are found snug outside the window of {first:.2} to {last:.2} turns{}, off by up to {off:.2} turns: what the thread takes before snug is taken for the joint; state run.prevailing_torque_nm",
+                    between(told, "turns")
+                ));
+            }
             format!(
                 "{bolts} are found snug outside the window of {first:.2} to {last:.2} turns{}, though they seated within it{}: the angle is off by up to {off:.2} turns; widen run.rundown_tolerance_turns to {:.2}, or state tool.socket_play_deg, tool.ratchet_tooth_deg and tool.windup_nm_per_rad",
                 between(told, "turns"),
@@ -160,7 +181,7 @@ fn of_reason(
                 )
             });
             let was = span(sound.iter().map(|t| t.scenario.bolt.elastic_deg));
-            let was = was.map_or(String::new(), |[a, b]| format!("{a:.0} to {b:.0}°"));
+            let was = was.map_or(String::new(), |was| format!("{}°", range(was, 0)));
             format!(
                 "{bolts} take another angle from snug to target than the window{window}: with friction and joint as stated it is {was}; widen run.elastic_tolerance_deg, or state bolt.thread_friction and bolt.head_friction narrower if they are known so"
             )
@@ -169,18 +190,28 @@ fn of_reason(
             "{bolts} show no snug point: check run.prevailing_torque_nm against the target torque, and the joint"
         ),
         Reason::TorqueBelowWindow | Reason::TorqueAboveWindow => {
-            let was = span(sound.iter().map(|t| {
-                100.0
-                    * (t.scored.target_nm - t.torque_nm.map_or(t.scored.target_nm, |x| x[1])).abs()
-                    / t.scored.target_nm
-            }));
-            format!(
-                "{bolts}: {}; they truly ended within {:.1} % of the target, the torque is told to ±{:.1} % of it: widen {}, or hold it against a steadier tool",
-                reason_label(reason),
-                was.map_or(0.0, |w| w[1]),
-                figures.torque_u_nm.unwrap_or(0.0) / at.scale_nm().0 * 100.0,
-                window_key(&job.goal)
-            )
+            let was = span(hit().filter_map(|t| Some(t.torque_nm?[1])));
+            let window = job
+                .goal
+                .end_nm()
+                .map(|w| [f64::from(w.min), f64::from(w.max)]);
+            let truly = was
+                .zip(window)
+                .is_some_and(|(was, w)| was[0] < w[0] || was[1] > w[1]);
+            let what = reason_label(reason);
+            let was = between(was, "N·m");
+            if truly {
+                format!(
+                    "{bolts}: {what}; they truly ended there{was}: the hand did not get them to their torque with this tool and stroke, or stops less well than the window asks"
+                )
+            } else {
+                format!(
+                    "{bolts}: {what}, though they truly ended in it{was}; the torque is told to ±{:.1} % of the target: widen {}, or state {} as large as they are",
+                    figures.torque_u_nm.unwrap_or(0.0) / at.scale_nm().0 * 100.0,
+                    window_key(&job.goal),
+                    torque_keys(at)
+                )
+            }
         }
         Reason::NoTarget => {
             format!("{bolts} are watched only: state run.target_torque_nm to have them judged")
@@ -200,6 +231,9 @@ fn of_reason(
                 between(loose, "N·m")
             )
         }
+        Reason::ThreadNotFree if at.site.is_none() => format!(
+            "{bolts}: only an arm that follows the bolt sees its last thread leave: describe the arm, or leave run_out_turns out and judge by breakaway_torque_nm alone"
+        ),
         Reason::FreeTooSoon | Reason::FreeTooLate | Reason::ThreadNotFree => {
             let free = span(hit().filter_map(|t| Some(t.scored.free_deg? / 360.0)));
             format!(
@@ -239,6 +273,11 @@ fn of_finding(
     };
     let target = at.scale_nm().0;
     let how = if stops { "stopped" } else { "held against" };
+    let found = format!(
+        "{} are {how} for \u{201c}{}\u{201d}: ",
+        sound_bolts(part),
+        finding_label(kind)
+    );
     let key = match kind {
         K::EarlyYield | K::YieldOnset | K::OverAngle | K::Strip => {
             let yields = span(hit().filter_map(|t| t.scenario.bolt.yield_nm));
@@ -248,8 +287,8 @@ fn of_finding(
                 (Some([low, _]), _) => format!(
                     "at the low end of the stated friction they yield from {low:.1} N·m on, below the target of {target:.1} N·m: a lower run.target_torque_nm, or bolt.thread_friction and bolt.head_friction no wider than they are"
                 ),
-                (None, Some([a, b])) => format!(
-                    "they take {a:.0} to {b:.0}° from snug to target: state the joint or run.elastic_angle_deg with run.elastic_tolerance_deg so that it holds them"
+                (None, Some(angle)) => format!(
+                    "they take {}° from snug to target: state the joint or run.elastic_angle_deg with run.elastic_tolerance_deg so that it holds them", range(angle, 0)
                 ),
                 (None, None) => "see the forecast".to_owned(),
             }
@@ -260,12 +299,20 @@ fn of_finding(
                 let bolt = &t.scenario.bolt;
                 bolt.running_nm + bolt.locking.as_ref().map_or(0.0, |l| l.torque_nm)
             }));
-            let [a, b] = level.unwrap_or([0.0; 2]);
-            format!("their threads run at {a:.2} to {b:.2} N·m before snug: state run.prevailing_torque_nm so that it holds them")
+            format!("their threads run at {} N·m before snug: state run.prevailing_torque_nm so that it holds them", range(level.unwrap_or([0.0; 2]), 2))
         }
         K::EarlySnug | K::LateSnug => {
-            let [a, b] = span(hit().map(|t| t.scenario.bolt.rundown_turns)).unwrap_or([0.0; 2]);
-            format!("they seat after {a:.2} to {b:.2} turns: state run.rundown_turns with run.rundown_tolerance_turns so that it holds them")
+            let turns = span(hit().map(|t| t.scenario.bolt.rundown_turns)).unwrap_or([0.0; 2]);
+            let ([first, last], told) = at.rundown_turns();
+            let seat = format!("they seat after {} turns", range(turns, 2));
+            let inside = format!("{found}{seat}, within the window of {first:.2} to {last:.2}");
+            if told && at.job.fastener.locking.is_none() {
+                return format!("{inside}: what the thread takes before snug is taken for the joint, state run.prevailing_torque_nm");
+            }
+            if told {
+                return format!("{inside}: leave room for what the angle is off by, a wider run.rundown_tolerance_turns");
+            }
+            format!("{seat}: state run.rundown_turns with run.rundown_tolerance_turns so that it holds them")
         }
         K::SideLoad => "the hand's own tilt is held for levering: state tool.side_moment_limit_nm and tool.length_m".to_owned(),
         K::SensorSaturated => "a joint torque stands at the end of arm.joint_torque_range_nm: another pose, or an arm that can carry it".to_owned(),
@@ -279,77 +326,7 @@ fn of_finding(
         ),
         _ => "look at these runs (--out)".to_owned(),
     };
-    format!(
-        "{part} sound bolts are {how} for \u{201c}{}\u{201d}: {key}",
-        finding_label(kind)
-    )
-}
-
-/// More went right with the key than without, beyond chance: the sign test on runs that differ, 95 %.
-fn clearly(better: usize, worse: usize) -> bool {
-    let (b, w) = (better as f64, worse as f64);
-    b - w > 1.96 * (b + w).sqrt()
-}
-
-/// What stating one more key would change, on the same runs.
-fn of_missing(missing: Missing, trials: &[Trial], ills: &[Ill]) -> Option<String> {
-    let pairs = |of: &dyn Fn(&Trial) -> bool| -> Vec<(Brief, Brief)> {
-        (trials.iter().filter(|t| of(t)))
-            .filter_map(|t| Some((t.brief(), t.with.iter().find(|w| w.0 == missing)?.1)))
-            .collect()
-    };
-    let changed = |pairs: &[(Brief, Brief)], is: fn(&Brief) -> bool| {
-        let count = |a: bool| {
-            pairs
-                .iter()
-                .filter(|(old, new)| is(old) != a && is(new) == a)
-                .count()
-        };
-        [count(true), count(false)]
-    };
-    let mut gains = Vec::new();
-    let sound = pairs(&|t| t.ill.is_none());
-    let [more, fewer] = changed(&sound, |b| b.accepted);
-    if clearly(more, fewer) {
-        gains.push(format!(
-            "{} more of {} sound bolts would be accepted",
-            more - fewer,
-            sound.len()
-        ));
-    }
-    let faulty = pairs(&|t| t.ill.is_some() && t.began && !t.scored.sound);
-    let [more, fewer] = changed(&faulty, |b| b.let_through);
-    if clearly(fewer, more) {
-        gains.push(format!(
-            "{} fewer of {} faulty ones would go through",
-            fewer - more,
-            faulty.len()
-        ));
-    }
-    for ill in ills {
-        let of_ill = pairs(&|t| t.ill == Some(*ill) && t.began && t.scored.needs_stop);
-        let both: Vec<[f64; 2]> = (of_ill.iter())
-            .filter_map(|(old, new)| Some([old.stopped_at?, new.stopped_at?]))
-            .collect();
-        let sooner = both.iter().filter(|[old, new]| new + 0.01 < *old).count();
-        let later = both.iter().filter(|[old, new]| old + 0.01 < *new).count();
-        if clearly(sooner, later) {
-            let median = |i: usize| 100.0 * quantile(both.iter().map(|b| b[i]).collect(), 0.5);
-            gains.push(format!(
-                "a {} would be stopped at {:.0} % of the target instead of {:.0} % (median)",
-                ill.words(),
-                median(1),
-                median(0)
-            ));
-        }
-    }
-    (!gains.is_empty()).then(|| {
-        format!(
-            "{} is not stated: with the figure of these bolts {}",
-            missing.key(),
-            gains.join(", ")
-        )
-    })
+    format!("{found}{key}")
 }
 
 fn of_ill(at: &Rehearsed<'_>, ill: Ill, with: &[&Trial], options: &Options) -> Option<String> {
@@ -358,14 +335,14 @@ fn of_ill(at: &Rehearsed<'_>, ill: Ill, with: &[&Trial], options: &Options) -> O
     if through.count < 2 || through.share_percent() <= options.allow_percent {
         return None;
     }
-    let accepted = Part::of(with, |t| t.verdict == Verdict::Accepted);
-    let unstopped = with
-        .iter()
-        .filter(|t| t.scored.needs_stop && t.stopped_at.is_none());
-    let how = match (accepted.count, unstopped.count()) {
+    let unsaid = with.iter().filter(|t| !t.told()).count();
+    let unstopped = through.count - unsaid;
+    let how = match (unsaid, unstopped) {
         (0, n) => format!("{n} were turned on until the hand stopped by itself"),
-        (n, 0) => format!("{n} were accepted"),
-        (n, m) => format!("{n} were accepted, {m} turned on until the hand stopped by itself"),
+        (n, 0) => format!("{n} were accepted with nothing said"),
+        (n, m) => format!(
+            "{n} were accepted with nothing said, {m} turned on until the hand stopped by itself"
+        ),
     };
     Some(format!(
         "{}: {through} went through, {how}; {}",
@@ -374,7 +351,7 @@ fn of_ill(at: &Rehearsed<'_>, ill: Ill, with: &[&Trial], options: &Options) -> O
     ))
 }
 
-/// What in the description lets a fault pass.
+/// What is not stated or not there that would tell a fault, where that is known without counting.
 fn remedy(at: &Rehearsed<'_>, ill: Ill) -> String {
     use crate::simulate::FaultKind as F;
     let job = at.job;
@@ -382,44 +359,27 @@ fn remedy(at: &Rehearsed<'_>, ill: Ill) -> String {
         return "check at a torque nearer to what the bolt was given, or allow less angle"
             .to_owned();
     };
-    let by_eye = "nothing in the description tells it: see to it by other means";
-    let ([first, last], told) = at.rundown_turns();
-    let no_arm = at.site.is_none();
     match kind {
-        F::CrossThread | F::Galling | F::NotStarted | F::PrevailingHigh | F::PrevailingLow
-            if job.fastener.locking.is_none() =>
-        {
-            "run.prevailing_torque_nm is not stated".to_owned()
-        }
-        F::CrossThread | F::NotStarted | F::ToolLifting if no_arm => {
+        F::CrossThread | F::NotStarted | F::ToolLifting if at.site.is_none() => {
             "without an arm the advance along the thread is not seen".to_owned()
         }
-        F::Debris | F::Bottoming | F::MissingPart | F::FalseSnug if told => format!(
-            "snug may come between {first:.2} and {last:.2} turns: state run.rundown_tolerance_turns no wider than it is"
-        ),
-        F::Strip | F::Yield | F::Fracture | F::OverAngle => match job.expected_run().elastic_rad {
-            Some(band) => format!(
-                "the angle from snug to target may be {:.0} to {:.0}°: state the joint, or run.elastic_tolerance_deg no wider than it is",
-                band.min.to_degrees(),
-                band.max.to_degrees()
-            ),
-            None => {
-                "no angle from snug to target is told: state the joint or run.elastic_angle_deg"
-                    .to_owned()
+        F::UnderTorque | F::OverTorque => {
+            format!("{} is wide", window_key(&job.goal))
+        }
+        _ if matches!(
+            job.goal,
+            Goal::Loosen {
+                breakaway_nm: None,
+                ..
             }
-        },
-        F::UnderTorque | F::OverTorque => format!("{} is wide", window_key(&job.goal)),
-        _ if job.goal.direction() == Way::Undo
-            && matches!(
-                job.goal,
-                Goal::Loosen {
-                    breakaway_nm: None,
-                    ..
-                }
-            ) =>
+        ) =>
         {
             "breakaway_torque_nm is not stated".to_owned()
         }
-        _ => by_eye.to_owned(),
+        _ if at.carries() => {
+            "a bolt that is clamped when the run begins shows no snug to tell it by: watch the curve, and check it after the pass"
+                .to_owned()
+        }
+        _ => "see to it by other means, unless a key above tells it".to_owned(),
     }
 }

@@ -3,7 +3,7 @@
 
 use std::f64::consts::TAU;
 
-use bolting_monitor::fastener::{Band, Locking as Feature};
+use bolting_monitor::fastener::Band;
 use bolting_monitor::procedure::{BoltJob, Direction as Way, Goal, Mode as Turning};
 use rand::Rng;
 use rand_chacha::ChaCha8Rng;
@@ -12,21 +12,17 @@ use rand_distr::StandardNormal;
 use super::site::Site;
 use crate::description::Stated as Keys;
 use crate::simulate::{
-    Arm, Bolt, Direction, Locking, Mode, Return, Sampling, Scenario, Stated, Tool, Until,
-    log_range, operator, spindle,
+    Arm, Bolt, Direction, Mode, Return, Sampling, Scenario, Stated, Tool, Until, log_range,
+    operator, spindle,
 };
 
 /// Turns to snug where nothing tells them (this rehearsal's own choice).
 const UNTOLD_RUNDOWN: [f64; 2] = [2.0, 6.0];
-/// Angle from snug to target where nothing tells it, degrees: hard to soft (ISO 5393).
-const UNTOLD_ELASTIC_DEG: [f64; 2] = [30.0, 360.0];
-/// How much stronger than its class guarantees a bolt may be (common practice, no source).
-const STRONGER: f64 = 1.15;
 /// Stress of a usual preload where no torque at all is told, MPa: half of the yield of class 8.8.
 const USUAL_MPA: f32 = 320.0;
-/// Angle beyond yield onset at which a hand that means to yield the bolt stops, degrees: until the slope
-/// has clearly fallen (common practice, no source).
-const PAST_YIELD_DEG: [f64; 2] = [15.0, 30.0];
+/// Angle beyond yield onset at which a hand that means to yield the bolt stops, degrees: the slope has
+/// then fallen to a third to a sixth of the elastic one on the simulator's knee.
+const PAST_YIELD_DEG: [f64; 2] = [25.0, 45.0];
 
 /// What is drawn for.
 #[derive(Clone, Copy)]
@@ -41,7 +37,7 @@ pub struct Rehearsed<'a> {
     pub rate_hz: f64,
 }
 
-fn within(band: [f64; 2], rng: &mut ChaCha8Rng) -> f64 {
+pub(super) fn within(band: [f64; 2], rng: &mut ChaCha8Rng) -> f64 {
     if band[0] < band[1] {
         rng.random_range(band[0]..band[1])
     } else {
@@ -49,11 +45,19 @@ fn within(band: [f64; 2], rng: &mut ChaCha8Rng) -> f64 {
     }
 }
 
-fn ends(band: Band) -> [f64; 2] {
+/// About the middle of a window that was set three standard deviations wide (common practice, no
+/// source), never beyond it.
+pub(super) fn spread([low, high]: [f64; 2], rng: &mut ChaCha8Rng) -> f64 {
+    let middle = 0.5 * (low + high);
+    let half = 0.5 * (high - low);
+    (middle + half * normal(rng) / 3.0).clamp(low, high.max(low))
+}
+
+pub(super) fn ends(band: Band) -> [f64; 2] {
     [f64::from(band.min), f64::from(band.max)]
 }
 
-fn normal(rng: &mut ChaCha8Rng) -> f64 {
+pub(super) fn normal(rng: &mut ChaCha8Rng) -> f64 {
     rng.sample(StandardNormal)
 }
 
@@ -137,125 +141,6 @@ impl Rehearsed<'_> {
         s
     }
 
-    fn bolt(&self, target_nm: f64, rng: &mut ChaCha8Rng) -> Bolt {
-        let fastener = &self.job.fastener;
-        let thread = &fastener.thread;
-        let geometry = fastener.torque_preload();
-        // One lubricant for thread and head.
-        let place: f64 = rng.random();
-        let friction = fastener.friction.unwrap_or_default();
-        let at = |band: Band| f64::from(band.min) + place * f64::from(band.max - band.min);
-        let (in_thread, under_head) = (at(friction.thread), at(friction.head));
-        let lever_mm = f64::from(geometry.lever_mm(in_thread as f32, under_head as f32));
-        let middle_mm =
-            f64::from(geometry.lever_mm(friction.thread.middle(), friction.head.middle()));
-        let (diameter_mm, pitch_mm) = (f64::from(thread.diameter_mm), f64::from(thread.pitch_mm));
-        let (rundown, _) = self.rundown_turns();
-        let grain = rng.random_range(0.05..0.25);
-        let mut bolt = Bolt {
-            diameter_mm,
-            pitch_mm,
-            target_nm,
-            // The one coefficient that takes as much torque as the two together on the simulator's ring.
-            friction: (lever_mm - pitch_mm / TAU)
-                / (0.577 * (diameter_mm - 0.6495 * pitch_mm) + 0.65 * diameter_mm),
-            rundown_turns: if self.carries() {
-                3.0
-            } else {
-                within(rundown, rng)
-            },
-            grain,
-            grain_correlation_deg: log_range(5.0, 45.0, rng),
-            clamp_grain: log_range(0.002, 0.03, rng),
-            toe: rng.random_range(0.1..0.3),
-            breakaway: rng.random_range(0.0..0.1),
-            embedding: rng.random_range(0.02..0.12),
-            left_hand: fastener.left_hand,
-            ..Bolt::default()
-        };
-        self.running(&mut bolt, rng);
-        let level = bolt.running_nm + bolt.locking.as_ref().map_or(0.0, |l| l.torque_nm);
-        bolt.elastic_deg = self
-            .elastic_deg(target_nm, level, [lever_mm, middle_mm], rng)
-            .max(5.0);
-        bolt.yield_nm = fastener.bolt.map(|material| {
-            let stress = material.yield_mpa * within([1.0, STRONGER], rng) as f32;
-            let torque = geometry.assembly_torque_nm(stress, in_thread as f32, under_head as f32);
-            level + f64::from(torque)
-        });
-        if self.carries() {
-            // As an earlier pass left it: its stop, less what the joint has embedded since.
-            let given = self.job.carried_nm.map_or(target_nm, f64::from);
-            let stop = 1.0 + (0.012 * normal(rng)).clamp(-0.03, 0.03);
-            bolt.carried_nm = (given * stop * (1.0 - bolt.embedding)).max(1.05 * level);
-        }
-        bolt
-    }
-
-    /// What the thread takes before snug.
-    fn running(&self, bolt: &mut Bolt, rng: &mut ChaCha8Rng) {
-        let target = bolt.target_nm;
-        let free = target * log_range(0.006, 0.02, rng);
-        let band = self.job.fastener.prevailing_nm().map(ends);
-        let locks = match self.job.fastener.locking {
-            Some(Feature::Free) => false,
-            Some(Feature::Standard { .. }) => true,
-            // A band from nothing is that of a thread without a feature.
-            Some(Feature::Stated(band)) => band.min > 0.0,
-            // Nothing is said: one or the other.
-            None => rng.random(),
-        };
-        let most = 1.0 + 2.5 * bolt.grain;
-        match (locks, band) {
-            (true, Some([min, max])) => {
-                let grain = rng.random_range(0.03..0.10);
-                let room = [min / (1.0 - 2.5 * grain), max / (1.0 + 2.5 * grain)];
-                bolt.running_nm = free.min(0.1 * max);
-                let level = within(room, rng).min(0.7 * target);
-                let entry = 0.25 * bolt.rundown_turns;
-                bolt.locking = Some(Locking {
-                    torque_nm: (level - bolt.running_nm).max(0.01),
-                    entry_turns: rng.random_range(0.1 * entry..entry),
-                    rise_turns: (0.25 * bolt.rundown_turns).min(rng.random_range(0.25..0.75)),
-                    grain,
-                });
-            }
-            (_, Some([_, max]))
-                if matches!(self.job.fastener.locking, Some(Feature::Stated(_))) =>
-            {
-                bolt.running_nm = within([0.2 * max, max / most], rng).min(0.5 * target);
-            }
-            _ => bolt.running_nm = free,
-        }
-    }
-
-    /// Angle from snug to target, degrees: of the joint's own stiffness, else as stated for friction in
-    /// the middle of its interval, else of its class.
-    fn elastic_deg(
-        &self,
-        target_nm: f64,
-        level_nm: f64,
-        [lever_mm, middle_mm]: [f64; 2],
-        rng: &mut ChaCha8Rng,
-    ) -> f64 {
-        let fastener = &self.job.fastener;
-        let geometry = fastener.torque_preload();
-        let compliance =
-            (fastener.joint).and_then(|j| j.compliance_m_per_n(&geometry, fastener.bolt.as_ref()));
-        if let Some(m_per_n) = compliance {
-            let preload_n = 1e3 * (target_nm - level_nm).max(0.0) / lever_mm;
-            let pitch_m = 1e-3 * f64::from(fastener.thread.pitch_mm);
-            return preload_n * f64::from(m_per_n) / pitch_m * 360.0;
-        }
-        if let (Some(stated), true) = (self.job.elastic_rad, self.keys.has("run.elastic_angle_deg"))
-        {
-            return f64::from(stated.value.to_degrees()) * middle_mm / lever_mm;
-        }
-        let told = self.job.expected_run().elastic_rad;
-        let [low, high] = told.map_or(UNTOLD_ELASTIC_DEG, |band| ends(band).map(f64::to_degrees));
-        log_range(low.max(5.0), high.max(low.max(5.0) + 1.0), rng)
-    }
-
     /// What ends the run, and the bolt so that the joint can end there.
     fn until(&self, bolt: &mut Bolt, rng: &mut ChaCha8Rng) -> Until {
         match self.job.goal {
@@ -312,7 +197,7 @@ impl Rehearsed<'_> {
             return mode;
         }
         let whole_arm = self.site.is_some_and(|site| !site.machine.wrist_turns);
-        let longest = self.site.map_or(150.0, |site| site.standing.stroke_deg);
+        let longest = self.longest_deg();
         let tool = &self.job.tool;
         let back = match tool.ratchet_tooth_rad {
             // A ratchet would turn a bolt back whose last thread is about to leave.
@@ -352,13 +237,18 @@ impl Rehearsed<'_> {
         }
     }
 
+    /// Longest stroke that the arm has room for, degrees.
+    fn longest_deg(&self) -> f64 {
+        self.site.map_or(150.0, |site| site.standing.stroke_deg)
+    }
+
     /// The socket lifted off, turned back and set down again.
     pub fn reseating(&self, rng: &mut ChaCha8Rng) -> Return {
         Return::LiftAndReseat {
             lift_mm: rng.random_range(10.0..15.0),
             seat_deg: if self.keys.has("tool.seat_angle_deg") {
                 f64::from(self.job.tool.seat_rad.to_degrees())
-            } else if rng.random() {
+            } else if self.longest_deg() > 72.0 && rng.random() {
                 60.0
             } else {
                 30.0

@@ -151,6 +151,9 @@ impl Rehearsed<'_> {
         if matches!(kind, F::UnderTorque | F::OverTorque) && !stops_at_torque {
             return Some("the run does not end at a torque");
         }
+        if checked && kind == F::OverTorque {
+            return Some("a check states no torque that would be too much");
+        }
         if kind == F::Yield && matches!(job.goal, Goal::Yield { .. }) {
             return Some("the bolt is meant to yield");
         }

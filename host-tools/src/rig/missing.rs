@@ -1,4 +1,4 @@
-//! What the description leaves out, and the same description with it: what stating it would change is
+//! What the description leaves out or states widely, and the same description with it: what stating it would change is
 //! counted on the same runs, not guessed.
 
 use bolting_monitor::fastener::{Band, Locking};
@@ -7,7 +7,7 @@ use bolting_monitor::procedure::{BoltJob, Direction as Way, Expected, Mode};
 use super::draw::Rehearsed;
 use crate::simulate::Scenario;
 
-/// A key that is not stated.
+/// A key that is not stated, or wide.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Missing {
     /// The band of torque before snug.
@@ -20,17 +20,40 @@ pub enum Missing {
     Play,
     /// Wind-up of the tool.
     Windup,
+    /// Turns to snug, stated widely.
+    WideRundown,
+    /// Angle from snug to target, stated widely.
+    WideElastic,
 }
+
+/// What a joint's angle can be known to where it was tried out, as a part (common practice, no source).
+const TRIED_PART: f32 = 0.2;
+/// Likewise the turns to snug.
+const TRIED_TURNS: f64 = 0.25;
 
 impl Missing {
     /// What to state.
-    pub fn key(self) -> &'static str {
+    pub fn words(self) -> &'static str {
         match self {
-            Self::Prevailing => "run.prevailing_torque_nm (or locking.feature)",
-            Self::Rundown => "run.rundown_turns (or bolt.rundown_mm)",
-            Self::Elastic => "the table joint (or run.elastic_angle_deg)",
-            Self::Play => "tool.socket_play_deg",
-            Self::Windup => "tool.windup_nm_per_rad",
+            Self::Prevailing => {
+                "run.prevailing_torque_nm (or locking.feature) is not stated: with the band of these bolts"
+            }
+            Self::Rundown => {
+                "run.rundown_turns (or bolt.rundown_mm) is not stated: with the turns of these bolts"
+            }
+            Self::Elastic => {
+                "neither the joint nor run.elastic_angle_deg is stated: with the angle of these bolts"
+            }
+            Self::Play => "tool.socket_play_deg is not stated: with the play of these sockets",
+            Self::Windup => {
+                "tool.windup_nm_per_rad is not stated: with the stiffness of these tools"
+            }
+            Self::WideRundown => {
+                "run.rundown_tolerance_turns is wide: with the turns of these bolts known to ±0.25"
+            }
+            Self::WideElastic => {
+                "run.elastic_tolerance_deg is wide: with the angle of these bolts known to ±20 %"
+            }
         }
     }
 
@@ -62,6 +85,19 @@ impl Missing {
                     tolerance: 0.65 * value,
                 });
             }
+            Self::WideRundown => {
+                job.rundown_rad = Some(Expected {
+                    value: (bolt.rundown_turns * std::f64::consts::TAU) as f32,
+                    tolerance: (TRIED_TURNS * std::f64::consts::TAU) as f32,
+                });
+            }
+            Self::WideElastic => {
+                let value = bolt.elastic_deg.to_radians() as f32;
+                job.elastic_rad = Some(Expected {
+                    value,
+                    tolerance: TRIED_PART * value,
+                });
+            }
             Self::Play => job.tool.socket_play_rad = Some(s.tool.play_deg.to_radians() as f32),
             Self::Windup => job.tool.windup_nm_per_rad = Some(s.tool.windup_nm_per_rad as f32),
         }
@@ -89,6 +125,20 @@ impl Rehearsed<'_> {
                 strokes && tool.ratchet_tooth_rad.is_none() && tool.socket_play_rad.is_none(),
             ),
             (Missing::Windup, tool.windup_nm_per_rad.is_none()),
+            (
+                Missing::WideRundown,
+                loose
+                    && up
+                    && (run.earliest_snug_rad.zip(run.latest_snug_rad)).is_some_and(|(a, b)| {
+                        f64::from(b - a) > 2.0 * TRIED_TURNS * std::f64::consts::TAU
+                    }),
+            ),
+            (
+                Missing::WideElastic,
+                up && run
+                    .elastic_rad
+                    .is_some_and(|band| band.max - band.min > TRIED_PART * (band.max + band.min)),
+            ),
         ]
         .into_iter()
         .filter_map(|(missing, is)| is.then_some(missing))

@@ -7,9 +7,12 @@
 //! The physics are the simulator's: it shares no kinematics, estimation or detection with the crate, but
 //! it is simulated all the same.
 
+mod bolt;
 mod conclude;
+mod count;
 mod draw;
 mod faults;
+mod gain;
 mod missing;
 mod page;
 mod report;

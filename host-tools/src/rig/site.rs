@@ -15,6 +15,9 @@ const NOISE_NM: f64 = 0.06;
 /// Dry friction below which a drive cannot lie, N·m: what pre-sliding needs to be told at all.
 const LEAST_FRICTION_NM: f64 = 0.01;
 
+/// Angle between two seats of the finest usual socket, twelve points, where none is stated, degrees.
+const FINEST_SEAT_DEG: f64 = 30.0;
+
 /// The arm at the bolt.
 #[derive(Clone)]
 pub struct Site {
@@ -42,8 +45,18 @@ impl Site {
         let line = job
             .bolt_axis
             .map(|line| (line.point_m.map(f64::from), line.direction.map(f64::from)));
-        let strokes = job.mode == Mode::WristStrokes;
-        let standing = (machine.stand(line, strokes)).map_err(|source| RigError::Arm {
+        let seat_deg = if stated.has("tool.seat_angle_deg") {
+            f64::from(job.tool.seat_rad.to_degrees())
+        } else {
+            FINEST_SEAT_DEG
+        };
+        // A stroke has to bring the socket past one seat, or the ratchet past some teeth.
+        let least_deg = match job.tool.ratchet_tooth_rad {
+            Some(tooth) => 2.0 * f64::from(tooth.to_degrees()),
+            None => 1.1 * seat_deg,
+        };
+        let least_deg = (job.mode == Mode::WristStrokes).then_some(least_deg);
+        let standing = (machine.stand(line, least_deg)).map_err(|source| RigError::Arm {
             path: file.clone(),
             source,
         })?;

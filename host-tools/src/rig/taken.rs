@@ -57,6 +57,11 @@ pub fn taken(description: &Description, stated: &Stated, site: Option<&Site>) ->
         stated.has("wrist_sensor.force_u_n") || stated.has("wrist_sensor.moment_u_nm"),
         "no wrist sensor is simulated: the torque is that of the joints or the spindle",
     );
+    say(
+        &mut taken,
+        true,
+        "turns to snug or to the last thread spread about the middle of their window, which counts as three standard deviations wide (common practice, no source)",
+    );
     match site {
         Some(site) => {
             let along = 1e3 * site.standing.along_m;

@@ -67,10 +67,11 @@ impl Trial {
         self.scored.detected() || self.verdict != Verdict::Accepted
     }
 
-    /// Whether a bolt that is not sound went through: accepted, or turned on where that does harm.
+    /// Whether a bolt that is not sound went through: nothing was said of it, or it was turned on where
+    /// that does harm.
     pub fn let_through(&self) -> bool {
         let harmed = self.scored.needs_stop && self.stopped_at.is_none();
-        !self.scored.sound && (self.verdict == Verdict::Accepted || harmed)
+        !self.scored.sound && (!self.told() || harmed)
     }
 
     /// What is compared.
