@@ -68,3 +68,15 @@ pub fn of_missing(missing: Missing, trials: &[Trial], ills: &[Ill]) -> Option<St
     }
     (!gains.is_empty()).then(|| format!("{} {}", missing.words(), gains.join(", ")))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// All of four alike are told (z = 2.0), all of three are not (1.73).
+    #[test]
+    fn a_difference_that_chance_makes_is_none() {
+        assert!(clearly(4, 0) && clearly(12, 3));
+        assert!(!clearly(3, 0) && !clearly(0, 0) && !clearly(9, 5));
+    }
+}
