@@ -84,7 +84,7 @@ pub fn conclusions(
         let with: Vec<&Trial> = (trials.iter())
             .filter(|t| t.ill == Some(*ill) && t.began && !t.scored.sound)
             .collect();
-        told.extend(of_ill(at, *ill, &with, options));
+        told.extend(super::through::of_ill(at, *ill, &with, options));
     }
     told
 }
@@ -99,7 +99,7 @@ fn window(sound: &Sound) -> Option<String> {
 }
 
 /// The key that says how wide the torque window is.
-fn window_key(goal: &Goal) -> &'static str {
+pub(super) fn window_key(goal: &Goal) -> &'static str {
     match goal {
         Goal::Torque { .. } => "torque_tolerance_percent",
         Goal::Loosen { .. } => "breakaway_torque_nm",
@@ -172,19 +172,20 @@ fn of_reason(
             )
         }
         Reason::ElasticAngleOutsideWindow => {
-            let window = job.elastic_rad.map(|e| e.band());
-            let window = window.map_or(String::new(), |w| {
-                format!(
-                    " of {:.0} to {:.0}°",
-                    w.min.to_degrees(),
-                    w.max.to_degrees()
-                )
-            });
-            let was = span(sound.iter().map(|t| t.scenario.bolt.elastic_deg));
-            let was = was.map_or(String::new(), |was| format!("{}°", range(was, 0)));
-            format!(
-                "{bolts} take another angle from snug to target than the window{window}: with friction and joint as stated it is {was}; widen run.elastic_tolerance_deg, or state bolt.thread_friction and bolt.head_friction narrower if they are known so"
-            )
+            let was = span(hit().map(|t| t.scenario.bolt.elastic_deg)).unwrap_or([0.0; 2]);
+            match (at.holds_elastic(was), job.elastic_rad.map(|e| e.band())) {
+                (false, Some(window)) => format!(
+                    "{bolts} take {}° from snug to target with friction and joint as stated, the window is {:.0} to {:.0}°: widen run.elastic_tolerance_deg, or state bolt.thread_friction and bolt.head_friction narrower if they are known so",
+                    range(was, 0),
+                    window.min.to_degrees(),
+                    window.max.to_degrees()
+                ),
+                _ => format!(
+                    "{bolts} are found to take another angle from snug to target than the window has, though they truly take {}°: {}",
+                    range(was, 0),
+                    at.snug_is_off()
+                ),
+            }
         }
         Reason::NoSnug => format!(
             "{bolts} show no snug point: check run.prevailing_torque_nm against the target torque, and the joint"
@@ -287,6 +288,11 @@ fn of_finding(
                 (Some([low, _]), _) => format!(
                     "at the low end of the stated friction they yield from {low:.1} N·m on, below the target of {target:.1} N·m: a lower run.target_torque_nm, or bolt.thread_friction and bolt.head_friction no wider than they are"
                 ),
+                (None, Some(angle)) if at.holds_elastic(angle) => format!(
+                    "they truly take {}° from snug to target, within what the description tells: {}",
+                    range(angle, 0),
+                    at.snug_is_off()
+                ),
                 (None, Some(angle)) => format!(
                     "they take {}° from snug to target: state the joint or run.elastic_angle_deg with run.elastic_tolerance_deg so that it holds them", range(angle, 0)
                 ),
@@ -329,57 +335,21 @@ fn of_finding(
     format!("{found}{key}")
 }
 
-fn of_ill(at: &Rehearsed<'_>, ill: Ill, with: &[&Trial], options: &Options) -> Option<String> {
-    let through = Part::of(with, |t| t.let_through());
-    // One alone may be chance.
-    if through.count < 2 || through.share_percent() <= options.allow_percent {
-        return None;
+impl Rehearsed<'_> {
+    /// Whether what the description tells of the angle from snug to target holds these, degrees.
+    fn holds_elastic(&self, [low, high]: [f64; 2]) -> bool {
+        let told = self.job.expected_run().elastic_rad;
+        told.is_some_and(|band| {
+            f64::from(band.min.to_degrees()) <= low && high <= f64::from(band.max.to_degrees())
+        })
     }
-    let unsaid = with.iter().filter(|t| !t.told()).count();
-    let unstopped = through.count - unsaid;
-    let how = match (unsaid, unstopped) {
-        (0, n) => format!("{n} were turned on until the hand stopped by itself"),
-        (n, 0) => format!("{n} were accepted with nothing said"),
-        (n, m) => format!(
-            "{n} were accepted with nothing said, {m} turned on until the hand stopped by itself"
-        ),
-    };
-    Some(format!(
-        "{}: {through} went through, {how}; {}",
-        ill.words(),
-        remedy(at, ill)
-    ))
-}
 
-/// What is not stated or not there that would tell a fault, where that is known without counting.
-fn remedy(at: &Rehearsed<'_>, ill: Ill) -> String {
-    use crate::simulate::FaultKind as F;
-    let job = at.job;
-    let Ill::Fault(kind) = ill else {
-        return "check at a torque nearer to what the bolt was given, or allow less angle"
-            .to_owned();
-    };
-    match kind {
-        F::CrossThread | F::NotStarted | F::ToolLifting if at.site.is_none() => {
-            "without an arm the advance along the thread is not seen".to_owned()
+    /// What to state where snug is found in another place than it is.
+    fn snug_is_off(&self) -> &'static str {
+        if self.job.fastener.locking.is_none() {
+            "what the thread takes before snug is not told from the joint; state run.prevailing_torque_nm"
+        } else {
+            "the angle is off; state tool.windup_nm_per_rad, tool.socket_play_deg and tool.ratchet_tooth_deg, or widen run.elastic_tolerance_deg"
         }
-        F::UnderTorque | F::OverTorque => {
-            format!("{} is wide", window_key(&job.goal))
-        }
-        _ if matches!(
-            job.goal,
-            Goal::Loosen {
-                breakaway_nm: None,
-                ..
-            }
-        ) =>
-        {
-            "breakaway_torque_nm is not stated".to_owned()
-        }
-        _ if at.carries() => {
-            "a bolt that is clamped when the run begins shows no snug to tell it by: watch the curve, and check it after the pass"
-                .to_owned()
-        }
-        _ => "see to it by other means, unless a key above tells it".to_owned(),
     }
 }

@@ -19,6 +19,7 @@ mod report;
 mod site;
 mod taken;
 mod terminal;
+mod through;
 mod trial;
 
 use std::path::PathBuf;
