@@ -1,5 +1,6 @@
 //! Host side of bolting-monitor: descriptions, recordings, simulation and review.
 
+pub mod calibrate;
 pub mod campaign;
 pub mod constant;
 pub mod demo;

@@ -70,10 +70,11 @@ impl ExpectedRun {
         pitch_m: 0.0,
     };
 
-    /// Whether snug may have come by this bolt angle, rad; where nothing is expected it may always.
+    /// Whether snug may have come by this bolt angle, rad; where nothing is expected it may always, and a
+    /// bolt of a later pass is clamped from its first degree on.
     /// Before that nothing is clamped that could give way.
     pub fn may_be_snug(&self, angle_rad: f32) -> bool {
-        self.earliest_snug_rad.is_none_or(|due| angle_rad >= due)
+        self.carried_nm.is_some() || self.earliest_snug_rad.is_none_or(|due| angle_rad >= due)
     }
 
     /// A part of the target, N·m; 0 where none is known.

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 
+use bolting_host::calibrate::CalibrateError;
 use bolting_host::demo::DemoError;
 use bolting_host::description::DescriptionError;
 use bolting_host::record::RecordError;
@@ -43,6 +44,12 @@ pub enum CliError {
     /// A description without an arm, asked for one.
     #[error("{}: has no table [arm]: add it, or leave out --only arm", .0.display())]
     NoArm(PathBuf),
+    /// A description without an arm, which a calibration is of.
+    #[error("{}: has no table [arm]: add it, with urdf and tip_link", .0.display())]
+    NoArmToCalibrate(PathBuf),
+    /// Free motion that tells nothing.
+    #[error(transparent)]
+    Calibrate(CalibrateError),
     /// A pass that the description has not.
     #[error("{}: the description has {passes} passes: say with --pass which one the recording is of", .path.display())]
     WhichPass {
@@ -110,6 +117,8 @@ impl CliError {
             | Self::Rig(_)
             | Self::Folder { .. }
             | Self::NoArm(_)
+            | Self::NoArmToCalibrate(_)
+            | Self::Calibrate(_)
             | Self::WhichPass { .. }
             | Self::NoPass { .. }
             | Self::Log(_)

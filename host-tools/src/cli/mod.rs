@@ -1,5 +1,6 @@
 //! The command line: standard output carries data only, standard error the talk.
 
+mod calibrate;
 mod constants;
 mod describe;
 mod error;
@@ -47,6 +48,7 @@ enum Command {
     Review(review::ReviewArgs),
     Describe(describe::DescribeArgs),
     Forecast(forecast::ForecastArgs),
+    Calibrate(calibrate::CalibrateArgs),
     Constants(constants::ConstantsArgs),
     Plan(plan::PlanArgs),
     Rig(rig::RigArgs),
@@ -68,6 +70,7 @@ pub fn main() -> ExitCode {
         Command::Review(args) => review::run(args),
         Command::Describe(args) => describe::run(args),
         Command::Forecast(args) => forecast::run(args),
+        Command::Calibrate(args) => calibrate::run(args),
         Command::Constants(args) => constants::run(args),
         Command::Plan(args) => plan::run(args),
         Command::Rig(args) => rig::run(args),

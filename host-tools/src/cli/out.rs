@@ -62,6 +62,12 @@ pub fn notice(message: &impl Display) {
     talk("notice", NOTE, message);
 }
 
+/// Says what goes beside the data.
+pub fn aside(message: &str) {
+    // As in `talk`.
+    let _ = anstream::stderr().write_all(message.as_bytes());
+}
+
 /// Text from a file or a link without what a terminal would take for an order: control characters, and
 /// those that turn the direction of writing. JSON and pages have an escape of their own.
 pub fn plain(text: &str) -> String {

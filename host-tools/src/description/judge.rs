@@ -7,8 +7,8 @@ use bolting_monitor::math::{Vec3, unit};
 use bolting_monitor::procedure::Expected;
 use toml::Spanned;
 
-use super::Mistake;
 use super::schema::{Column, Figure, JointFigure, PerJoint};
+use super::{Mistake, form};
 
 /// Which figures have a meaning.
 #[derive(Clone, Copy)]
@@ -58,8 +58,7 @@ pub struct Judge<'a> {
 impl Judge<'_> {
     /// Line on which a span begins, from 1.
     pub fn line(&self, span: &Range<usize>) -> usize {
-        let before = self.text.get(..span.start).unwrap_or_default();
-        before.matches('\n').count() + 1
+        form::line(self.text, span)
     }
 
     pub fn mistake(&mut self, key: &str, span: Range<usize>, problem: impl Into<String>) {

@@ -3,6 +3,7 @@
 
 mod arm;
 mod fastener;
+mod form;
 mod goal;
 mod job;
 mod judge;
@@ -54,7 +55,7 @@ impl Description {
     /// Reads a description from a file; paths in it are relative to the file.
     ///
     /// # Errors
-    /// The file cannot be read, is no TOML of this form, or holds mistakes, which are told all at once.
+    /// The file cannot be read, is no TOML, or holds mistakes, which are told all at once.
     pub fn load(path: &Path) -> Result<Self, DescriptionError> {
         Self::load_with(path, None)
     }
@@ -107,14 +108,47 @@ impl Description {
 }
 
 fn parse(text: &str, path: &Path, urdf: Option<&Path>) -> Result<Description, DescriptionError> {
-    let file = toml::from_str(text).map_err(|source| DescriptionError::Form {
-        path: path.to_owned(),
-        source: Box::new(source),
-    })?;
-    check(text, path, urdf, &file).map_err(|mistakes| DescriptionError::Mistakes {
+    let refuse = |mistakes| DescriptionError::Mistakes {
         path: path.to_owned(),
         mistakes,
-    })
+    };
+    let (file, of_form) = form::read(text).map_err(|(source, mut before)| {
+        if before.is_empty() {
+            return DescriptionError::Form {
+                path: path.to_owned(),
+                source: Box::new(source),
+            };
+        }
+        // Nor is it said to be missing what was there and was wrong.
+        let missing = source.message().strip_prefix("missing field ");
+        let was_wrong = missing.is_some_and(|missing| {
+            let name = missing.trim_matches('`');
+            before
+                .iter()
+                .any(|m| m.key.rsplit('.').next() == Some(name))
+        });
+        if !was_wrong {
+            before.push(Mistake {
+                line: form::line(text, &source.span().unwrap_or(0..0)),
+                key: "the file".to_owned(),
+                problem: format!(
+                    "has a {}: {}",
+                    source.message(),
+                    way_out(&source).trim_end()
+                ),
+            });
+        }
+        refuse(before)
+    })?;
+    match check(text, path, urdf, &file) {
+        Ok(description) if of_form.is_empty() => Ok(description),
+        of_figures => {
+            let mut all = of_form;
+            all.extend(of_figures.err().into_iter().flatten());
+            all.sort_by_key(|mistake| mistake.line);
+            Err(refuse(all))
+        }
+    }
 }
 
 fn check(
@@ -176,8 +210,7 @@ pub enum DescriptionError {
         /// What the system said.
         source: std::io::Error,
     },
-    /// Not TOML, an unknown or missing key, or a value of the wrong kind. The message shows the line
-    /// and what is allowed.
+    /// Not TOML, or a key is missing without which nothing can be read. The message shows the line.
     #[error("{}: {source}{}", .path.display(), way_out(.source))]
     Form {
         /// The file.
@@ -185,7 +218,7 @@ pub enum DescriptionError {
         /// Where and what.
         source: Box<toml::de::Error>,
     },
-    /// Values that make no sense.
+    /// Unknown keys, values of the wrong kind, and values that make no sense.
     #[error("{}:{}", .path.display(), list(.mistakes))]
     Mistakes {
         /// The file.
@@ -195,7 +228,7 @@ pub enum DescriptionError {
     },
 }
 
-/// One value that makes no sense.
+/// One key or value that is not right.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Mistake {
     /// Line of the value, the first is 1.
@@ -215,6 +248,8 @@ impl fmt::Display for Mistake {
 /// What to add where a key is missing that every description has.
 fn way_out(error: &toml::de::Error) -> &'static str {
     match error.message() {
+        "missing field `thread`" => "add the thread's designation, such as thread = \"M10\"\n",
+        "missing field `mode`" => "add mode = \"wrist_strokes\" or mode = \"powered_spindle\"\n",
         "missing field `schema`" => "add schema = 1 as the first line: the version of the form\n",
         "missing field `name`" => "add name = \"…\", what the reports call the bolt\n",
         "missing field `bolt`" => "add the table [bolt] with its thread\n",

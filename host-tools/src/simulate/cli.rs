@@ -6,7 +6,9 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use super::campaign::with_fault;
-use super::{Existing, FaultKind, Mode, Scenario, WriteError, campaign, simulate, write_run};
+use super::{
+    Existing, FaultKind, Mode, Scenario, WriteError, campaign, simulate, write_free, write_run,
+};
 
 const EXAMPLES: &str = "\
 Examples:
@@ -16,6 +18,8 @@ Examples:
     bolting-host simulate --out runs --count 20 --seed 7
   Ten stripping runs with a powered spindle:
     bolting-host simulate --out runs --count 10 --fault strip --mode spindle
+  A minute of free motion, to try `calibrate` on:
+    bolting-host simulate --out free --free-motion 60 --plain
   A run of your own; print the keys to start from with --print-scenario:
     bolting-host simulate --print-scenario > mine.toml
     bolting-host simulate --out runs --scenario mine.toml
@@ -49,6 +53,9 @@ pub struct SimulateArgs {
     /// Only runs turned this way
     #[arg(long, value_enum)]
     pub mode: Option<ModeKind>,
+    /// Instead of turning bolts the arms move so long in free air, every joint to and fro, for `calibrate`
+    #[arg(long, value_name = "SECONDS", value_parser = seconds)]
+    pub free_motion: Option<f64>,
     /// Print the scenario of the first run as TOML instead of running it
     #[arg(long)]
     pub print_scenario: bool,
@@ -122,6 +129,13 @@ pub fn run(args: &SimulateArgs) -> Result<(), SimulateError> {
                 .write_all(text.as_bytes())
                 .map_err(SimulateError::Output);
         }
+        if let Some(seconds) = args.free_motion {
+            let name = format!("free-{:04}", number + 1);
+            write_free(out, &name, &scenario, seconds, Existing::Keep)
+                .map_err(SimulateError::Write)?;
+            eprintln!("{name}: {seconds} s of free motion");
+            continue;
+        }
         let run = simulate(&scenario);
         let name = format!("run-{:04}", number + 1);
         write_run(out, &name, &scenario, &run, Existing::Keep).map_err(SimulateError::Write)?;
@@ -133,6 +147,14 @@ pub fn run(args: &SimulateArgs) -> Result<(), SimulateError> {
         );
     }
     Ok(())
+}
+
+/// A time that a recording may last, s.
+fn seconds(text: &str) -> Result<f64, String> {
+    let seconds = text.parse::<f64>().ok();
+    seconds
+        .filter(|s| (1.0..=3600.0).contains(s))
+        .ok_or_else(|| "give a time from 1 to 3600 s".to_owned())
 }
 
 /// The first run has the seed that was asked for, else that of the file.

@@ -3,12 +3,11 @@
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
-use bolting_monitor::sample::Context;
-
 use super::fault::Fault;
+use super::rows::csv;
 use super::scenario::{Direction, Event, Mode, Return, Scenario};
 use super::setup::JOINTS;
-use super::{Row, SimulatedRun, URDF};
+use super::{SimulatedRun, URDF, free_motion, simulate};
 use crate::whole_file;
 
 /// What becomes of files that are there already.
@@ -59,25 +58,56 @@ pub fn write_run(
     run: &SimulatedRun,
     existing: Existing,
 ) -> Result<(), WriteError> {
+    let truth = truth(run).map_err(Into::into);
+    let files = [
+        ("toml", Ok(description(name, scenario, run).into_bytes())),
+        ("truth.json", truth),
+        ("csv", csv(&run.rows, JOINTS)),
+    ];
+    write_all(dir, name, files, existing)
+}
+
+/// Writes the same files of an arm that moves in free air; the description is that of its bolt.
+///
+/// # Errors
+/// As [`write_run`].
+pub fn write_free(
+    dir: &Path,
+    name: &str,
+    scenario: &Scenario,
+    seconds: f64,
+    existing: Existing,
+) -> Result<(), WriteError> {
+    let (rows, truth) = free_motion(scenario, seconds);
+    let bolt = description(name, scenario, &simulate(scenario));
+    let files = [
+        ("toml", Ok(bolt.into_bytes())),
+        ("truth.json", serde_json::to_vec(&truth).map_err(Into::into)),
+        ("csv", csv(&rows, JOINTS)),
+    ];
+    write_all(dir, name, files, existing)
+}
+
+pub(super) type Content = Result<Vec<u8>, Box<dyn std::error::Error + Send + Sync>>;
+
+/// All of them or, where one is there and is to be kept, none.
+fn write_all(
+    dir: &Path,
+    name: &str,
+    files: [(&str, Content); 3],
+    existing: Existing,
+) -> Result<(), WriteError> {
     let fail = |path: &Path, cause: Box<dyn std::error::Error + Send + Sync>| WriteError {
         path: path.to_owned(),
         cause,
     };
     std::fs::create_dir_all(dir).map_err(|e| fail(dir, e.into()))?;
-    let path = |ending: &str| dir.join(format!("{name}.{ending}"));
-    let truth = truth(run);
-    let csv = csv(&run.rows, JOINTS);
-    let files = [
-        (dir.join("arm.urdf"), URDF.into()),
-        (path("toml"), description(name, scenario, run).into_bytes()),
-        (
-            path("truth.json"),
-            truth.map_err(|e| fail(&path("truth.json"), e.into()))?,
-        ),
-        (path("csv"), csv.map_err(|e| fail(&path("csv"), e))?),
-    ];
+    let named = files
+        .into_iter()
+        .map(|(ending, content)| (dir.join(format!("{name}.{ending}")), content));
     let mut due = Vec::new();
-    for (path, content) in files {
+    for (path, content) in std::iter::once((dir.join("arm.urdf"), Ok(URDF.into()))).chain(named) {
+        let content = content.map_err(|e| fail(&path, e))?;
         match std::fs::read(&path) {
             Ok(found) if found == content => {}
             Ok(_) if existing == Existing::Keep => return Err(fail(&path, OTHER.into())),
@@ -92,61 +122,6 @@ pub fn write_run(
 
 const OTHER: &str =
     "another file of that name is there, and it is kept: give another folder, or take it away";
-
-type Written<T> = Result<T, Box<dyn std::error::Error + Send + Sync>>;
-
-/// Rows as a recording of the last `joints` joints; of none: of the spindle alone.
-pub(crate) fn csv(rows: &[Row], joints: usize) -> Written<Vec<u8>> {
-    let empty = JOINTS.saturating_sub(joints);
-    let mut out = csv::Writer::from_writer(Vec::new());
-    let mut header = vec!["time_s".to_owned()];
-    for group in ["q", "dq", "tau"] {
-        header.extend((1..=joints).map(|j| format!("{group}{j}")));
-    }
-    if rows.first().is_some_and(|r| r.spindle.is_some()) {
-        header.extend([
-            "spindle_angle_rad".to_owned(),
-            "spindle_torque_nm".to_owned(),
-        ]);
-    }
-    // Columns that say nothing are left out.
-    let plain = Context::new();
-    let changing = rows.iter().any(|r| r.context != plain);
-    if changing {
-        header.extend(
-            ["force_ratio", "arm_enabled", "tool_powered", "payload_held"].map(str::to_owned),
-        );
-    }
-    out.write_record(&header)?;
-    let mut record = csv::StringRecord::new();
-    let mut field = String::new();
-    let mut push = |record: &mut csv::StringRecord, value: f64, digits: usize| {
-        field.clear();
-        // Writing to a string cannot fail.
-        let _ = write!(field, "{value:.digits$}");
-        record.push_field(&field);
-    };
-    for row in rows {
-        record.clear();
-        push(&mut record, row.time_s, 6);
-        for (group, digits) in [(&row.q, 6), (&row.dq, 5), (&row.tau, 4)] {
-            (group.iter().skip(empty)).for_each(|x| push(&mut record, *x, digits));
-        }
-        if let Some([angle, torque]) = row.spindle {
-            push(&mut record, angle, 6);
-            push(&mut record, torque, 4);
-        }
-        if changing {
-            let c = &row.context;
-            push(&mut record, f64::from(c.force_ratio), 4);
-            for switch in [c.arm_enabled, c.tool_powered, c.payload_held] {
-                push(&mut record, f64::from(u8::from(switch)), 0);
-            }
-        }
-        out.write_record(&record)?;
-    }
-    Ok(out.into_inner()?)
-}
 
 /// Truth as JSON.
 pub(crate) fn truth(run: &SimulatedRun) -> serde_json::Result<Vec<u8>> {

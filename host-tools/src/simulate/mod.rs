@@ -18,12 +18,14 @@ pub mod cli;
 mod contact;
 mod fault;
 mod files;
+mod free;
 mod grain;
 mod joint;
 mod machine;
 mod motion;
 mod operator;
 mod readings;
+mod rows;
 mod scenario;
 mod sensing;
 mod setup;
@@ -41,9 +43,11 @@ pub use arm::URDF;
 pub use campaign::{Knobs, campaign, campaign_with};
 pub(crate) use campaign::{fault_of, log_range, operator, spindle};
 pub use fault::{Fault, FaultKind};
-pub use files::{Existing, WriteError, description, write_run};
-pub(crate) use files::{csv, truth};
+pub(crate) use files::truth;
+pub use files::{Existing, WriteError, description, write_free, write_run};
+pub use free::{FreeTruth, free_motion};
 pub use machine::{Machine, MachineError, Mounting, Standing};
+pub(crate) use rows::csv;
 pub use scenario::{Bolt, Direction, Event, Locking, Mode, Return, Scenario, SpindleStep, Until};
 pub use setup::{
     Arm, Each, JOINTS, Operator, POSE_DOWN, POSE_FORWARD, POSE_NEAR_SINGULAR, Payload, Sampling,

@@ -91,6 +91,16 @@ impl Readings {
         }
     }
 
+    /// True Coulomb friction of the run-in joints, N·m.
+    pub fn coulomb_nm(&self) -> Joints {
+        self.coulomb
+    }
+
+    /// True viscous friction, N·m·s/rad.
+    pub fn viscous_nm_s_per_rad(&self) -> Joints {
+        self.viscous
+    }
+
     /// Moves friction and zero on by `dt`, in which the joints turned by `moved`.
     pub fn advance(&mut self, moved: &Joints, dt: f64) {
         let minutes = (dt / 60.0).sqrt();

@@ -8,6 +8,7 @@ use super::arm::{Joints, Model};
 use super::circumstances::Circumstances;
 use super::contact::{Contact, Grip, Ratchet};
 use super::fault::Fault;
+use super::free::as_built;
 use super::operator::Operator;
 use super::readings::{Readings, Wander, normal, quantise};
 use super::scenario::{Direction, Mode, Return, Scenario};
@@ -61,11 +62,7 @@ impl<'a> World<'a> {
     pub fn with(scenario: &'a Scenario, nominal: Model) -> Self {
         let mut rng = stream(scenario.seed, 0);
         let thread = Thread::new(scenario, &mut stream(scenario.seed, 1));
-        let mut moving = nominal.clone();
-        moving.perturb(|body| {
-            body.mass *= 1.0 + scenario.arm.mass_error * normal(&mut rng);
-            body.centre += Vector3::from_fn(|_, _| scenario.arm.centre_error_m * normal(&mut rng));
-        });
+        let moving = as_built(&nominal, &scenario.arm, &mut rng);
         let mut held = scenario.payload.clone();
         held.mass_kg *= 1.0 + scenario.arm.mass_error * normal(&mut stream(scenario.seed, 4));
         let frames = nominal.frames(&Joints::from(scenario.arm.pose_rad));
