@@ -57,10 +57,6 @@ fn remedy(at: &Rehearsed<'_>, ill: Ill) -> String {
         {
             "breakaway_torque_nm is not stated".to_owned()
         }
-        _ if at.carries() => {
-            "a bolt that is clamped when the run begins shows no snug to tell it by: watch the curve, and check it after the pass"
-                .to_owned()
-        }
         _ => "see to it by other means, unless a key above tells it".to_owned(),
     }
 }
