@@ -12,6 +12,7 @@ pub mod page;
 pub mod record;
 pub mod replay;
 pub mod review;
+pub mod rig;
 pub mod samples;
 pub mod simulate;
 pub mod store;

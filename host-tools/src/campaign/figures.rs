@@ -1,7 +1,7 @@
 //! Statistics of a campaign.
 
 /// The value below which the part `p` of the values lies (nearest rank).
-pub(super) fn quantile(mut values: Vec<f64>, p: f64) -> f64 {
+pub(crate) fn quantile(mut values: Vec<f64>, p: f64) -> f64 {
     if values.is_empty() {
         return f64::NAN;
     }
@@ -11,14 +11,14 @@ pub(super) fn quantile(mut values: Vec<f64>, p: f64) -> f64 {
 }
 
 /// Root of the mean square.
-pub(super) fn rms(values: impl Iterator<Item = f64>) -> f64 {
+pub(crate) fn rms(values: impl Iterator<Item = f64>) -> f64 {
     let (n, square) = values.fold((0_usize, 0.0), |(n, s), x| (n + 1, s + x * x));
     (square / n as f64).sqrt()
 }
 
 /// Some of many.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(super) struct Share {
+pub(crate) struct Share {
     pub hits: usize,
     pub of: usize,
 }

@@ -4,13 +4,14 @@
 //! how the crate does against this physics, not against a real cell.
 
 pub mod cli;
-mod figures;
+pub(crate) mod figures;
 mod plot;
 mod report;
 mod robustness;
 mod run;
 
 pub use report::Report;
+pub(crate) use run::answer;
 pub use run::{Said, Scored, score};
 
 use rayon::prelude::*;

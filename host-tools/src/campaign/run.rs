@@ -71,6 +71,8 @@ pub struct Scored {
     pub peak_deg: f64,
     /// True angle at which the last thread left.
     pub free_deg: Option<f64>,
+    /// True torque at which an undone bolt broke loose, part of what it was done up with.
+    pub breakaway_part: Option<f64>,
     /// Answer.
     pub verdict: String,
     /// Its reasons.
@@ -189,15 +191,26 @@ pub fn score(index: usize, scenario: &Scenario, arm_dir: &Path) -> Scored {
     let outcome = replay::run::<7>(&description, None, samples.iter().copied())
         .unwrap_or_else(|e| panic!("run {index}: {e}"));
     let monitor_s = start.elapsed().as_secs_f64();
+    let times_us: Vec<u64> = samples.iter().map(|s| s.time_us).collect();
+    Scored {
+        monitor_s,
+        ..answer(index, scenario, &run, &times_us, &outcome)
+    }
+}
 
+/// The monitor's answer against the truth of a run, whose samples came at `times_us`.
+pub(crate) fn answer(
+    index: usize,
+    scenario: &Scenario,
+    run: &simulate::SimulatedRun,
+    times_us: &[u64],
+    outcome: &replay::Outcome,
+) -> Scored {
     let truth = &run.truth;
     let summary = &outcome.summary;
     let sense = if truth.undone { -1.0 } else { 1.0 };
     let said = |f: &Finding| {
-        let k = samples
-            .iter()
-            .position(|s| s.time_us >= f.time_us)
-            .unwrap_or(0);
+        let k = (times_us.iter()).position(|t| *t >= f.time_us).unwrap_or(0);
         Said {
             kind: f.kind.name().to_owned(),
             stops: f.stops(),
@@ -229,7 +242,7 @@ pub fn score(index: usize, scenario: &Scenario, arm_dir: &Path) -> Scored {
             .snug
             .zip(truth.snug_angle_rad)
             .map(|(a, b)| (f64::from(a.angle_rad) - b).to_degrees()),
-        snug_angle_error_deg: angle_error_at_snug(&run, &outcome),
+        snug_angle_error_deg: angle_error_at_snug(run, outcome),
         snug_u_deg: summary.snug.map(|s| f64::from(s.angle_u_rad).to_degrees()),
         snug_missed: summary.snug.is_none() && truth.snug_angle_rad.is_some(),
         said: outcome.findings.iter().map(said).collect(),
@@ -240,10 +253,11 @@ pub fn score(index: usize, scenario: &Scenario, arm_dir: &Path) -> Scored {
         }),
         peak_deg: sense * truth.peak_angle_rad.to_degrees(),
         free_deg: degrees(truth.free_angle_rad),
+        breakaway_part: truth.breakaway_ratio,
         verdict: summary.verdict.name().to_owned(),
         reasons: format!("{:?}", summary.reasons),
-        samples: samples.len(),
-        monitor_s,
+        samples: times_us.len(),
+        monitor_s: 0.0,
     }
 }
 

@@ -8,6 +8,7 @@ use bolting_host::demo::DemoError;
 use bolting_host::description::DescriptionError;
 use bolting_host::record::RecordError;
 use bolting_host::replay::ReplayError;
+use bolting_host::rig::RigError;
 use bolting_host::samples::SamplesError;
 use bolting_host::simulate::cli::SimulateError;
 use bolting_host::store::StoreError;
@@ -91,6 +92,9 @@ pub enum CliError {
     /// A log that cannot be read.
     #[error(transparent)]
     Log(#[from] StoreError),
+    /// A description that cannot be rehearsed.
+    #[error(transparent)]
+    Rig(#[from] RigError),
     /// A demo that could not be shown.
     #[error(transparent)]
     Demo(#[from] DemoError),
@@ -110,6 +114,7 @@ impl CliError {
             | Self::Samples(_)
             | Self::Replay { .. }
             | Self::NoDescription(_)
+            | Self::Rig(_)
             | Self::Folder { .. }
             | Self::NoArm(_)
             | Self::NoArmToCalibrate(_)

@@ -10,6 +10,7 @@ mod out;
 mod plan;
 mod replay;
 mod review;
+mod rig;
 mod run;
 mod spare;
 mod table;
@@ -25,7 +26,7 @@ use error::CliError;
 const EXIT_CODES: &str = "\
 Exit codes:
   0  every run was accepted, or there was nothing to judge
-  1  it ran, but a verdict is not \"accepted\" or an alarm was raised
+  1  it ran, but a verdict is not \"accepted\", an alarm was raised, or a rehearsal did not pass
   2  wrong use of the command line
   3  bad or damaged data
   4  a link or device failed
@@ -50,6 +51,7 @@ enum Command {
     Calibrate(calibrate::CalibrateArgs),
     Constants(constants::ConstantsArgs),
     Plan(plan::PlanArgs),
+    Rig(rig::RigArgs),
     Simulate(simulate::cli::SimulateArgs),
     /// Record what a controller sends, from a serial port, TCP or standard input; survives unplugging
     Record(record::RecordArgs),
@@ -71,6 +73,7 @@ pub fn main() -> ExitCode {
         Command::Calibrate(args) => calibrate::run(args),
         Command::Constants(args) => constants::run(args),
         Command::Plan(args) => plan::run(args),
+        Command::Rig(args) => rig::run(args),
         Command::Simulate(args) => simulated(args),
         Command::Record(args) => record::run(args).map_err(CliError::from).map(done),
         Command::Demo(args) => demo::run(args).map_err(CliError::from).map(done),

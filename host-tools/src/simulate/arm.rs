@@ -19,35 +19,38 @@ pub(super) type Jacobian = SMatrix<f64, 6, JOINTS>;
 pub(super) struct Body {
     pub mass: f64,
     pub centre: Vector3<f64>,
-    inertia: Matrix3<f64>,
+    pub inertia: Matrix3<f64>,
 }
 
 #[derive(Clone)]
-struct Link {
+pub(super) struct Link {
     /// From the parent link to this joint at zero.
-    origin: Isometry3<f64>,
-    /// Joint axis in the frame of the link.
-    axis: Vector3<f64>,
+    pub origin: Isometry3<f64>,
+    /// Joint axis in the frame of the link; zero: a place at the base that this arm leaves empty.
+    pub axis: Vector3<f64>,
     /// The link and, on the last one, the tool.
-    bodies: Vec<Body>,
+    pub bodies: Vec<Body>,
 }
 
 /// The arm with its tool.
 #[derive(Clone)]
 pub(super) struct Model {
-    links: Vec<Link>,
-    flange: Isometry3<f64>,
+    /// One for each place: an arm of fewer joints leaves the first ones empty.
+    pub links: Vec<Link>,
+    pub flange: Isometry3<f64>,
     /// From the flange to the socket; z turns the bolt.
-    tool: Isometry3<f64>,
+    pub tool: Isometry3<f64>,
+    /// Acceleration of gravity in the base frame, m/s².
+    pub gravity: Vector3<f64>,
 }
 
 /// Frames of all joints and of the socket at one position.
 pub(super) struct Frames {
-    joints: [Isometry3<f64>; JOINTS],
+    pub joints: [Isometry3<f64>; JOINTS],
     pub socket: Isometry3<f64>,
 }
 
-fn isometry(pose: &urdf_rs::Pose) -> Isometry3<f64> {
+pub(super) fn isometry(pose: &urdf_rs::Pose) -> Isometry3<f64> {
     let [x, y, z] = pose.xyz.0;
     let [r, p, w] = pose.rpy.0;
     Isometry3::from_parts(
@@ -110,6 +113,7 @@ impl Model {
             links,
             flange,
             tool,
+            gravity: Vector3::new(0.0, 0.0, -GRAVITY),
         }
     }
 
@@ -152,7 +156,7 @@ impl Model {
     pub fn inverse_dynamics(&self, frames: &Frames, dq: &Joints, ddq: &Joints) -> Joints {
         let (mut w, mut dw) = (Vector3::zeros(), Vector3::zeros());
         // Gravity enters as an upward acceleration of the base.
-        let mut acc = Vector3::new(0.0, 0.0, GRAVITY);
+        let mut acc = -self.gravity;
         let mut origin = Vector3::zeros();
         // Force and moment about the base origin that each link needs.
         let mut loads = [(Vector3::zeros(), Vector3::zeros()); JOINTS];

@@ -3,12 +3,11 @@
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
-use bolting_monitor::sample::Context;
-
 use super::fault::Fault;
+use super::rows::csv;
 use super::scenario::{Direction, Event, Mode, Return, Scenario};
 use super::setup::JOINTS;
-use super::{Row, SimulatedRun, URDF, free_motion, simulate};
+use super::{SimulatedRun, URDF, free_motion, simulate};
 use crate::whole_file;
 
 /// What becomes of files that are there already.
@@ -59,11 +58,11 @@ pub fn write_run(
     run: &SimulatedRun,
     existing: Existing,
 ) -> Result<(), WriteError> {
-    let truth = serde_json::to_vec(&Rounded(&run.truth)).map_err(Into::into);
+    let truth = truth(run).map_err(Into::into);
     let files = [
         ("toml", Ok(description(name, scenario, run).into_bytes())),
         ("truth.json", truth),
-        ("csv", csv(&run.rows)),
+        ("csv", csv(&run.rows, JOINTS)),
     ];
     write_all(dir, name, files, existing)
 }
@@ -84,12 +83,12 @@ pub fn write_free(
     let files = [
         ("toml", Ok(bolt.into_bytes())),
         ("truth.json", serde_json::to_vec(&truth).map_err(Into::into)),
-        ("csv", csv(&rows)),
+        ("csv", csv(&rows, JOINTS)),
     ];
     write_all(dir, name, files, existing)
 }
 
-type Content = Result<Vec<u8>, Box<dyn std::error::Error + Send + Sync>>;
+pub(super) type Content = Result<Vec<u8>, Box<dyn std::error::Error + Send + Sync>>;
 
 /// All of them or, where one is there and is to be kept, none.
 fn write_all(
@@ -124,55 +123,9 @@ fn write_all(
 const OTHER: &str =
     "another file of that name is there, and it is kept: give another folder, or take it away";
 
-fn csv(rows: &[Row]) -> Content {
-    let mut out = csv::Writer::from_writer(Vec::new());
-    let mut header = vec!["time_s".to_owned()];
-    for group in ["q", "dq", "tau"] {
-        header.extend((1..=JOINTS).map(|j| format!("{group}{j}")));
-    }
-    if rows.first().is_some_and(|r| r.spindle.is_some()) {
-        header.extend([
-            "spindle_angle_rad".to_owned(),
-            "spindle_torque_nm".to_owned(),
-        ]);
-    }
-    // Columns that say nothing are left out.
-    let plain = Context::new();
-    let changing = rows.iter().any(|r| r.context != plain);
-    if changing {
-        header.extend(
-            ["force_ratio", "arm_enabled", "tool_powered", "payload_held"].map(str::to_owned),
-        );
-    }
-    out.write_record(&header)?;
-    let mut record = csv::StringRecord::new();
-    let mut field = String::new();
-    let mut push = |record: &mut csv::StringRecord, value: f64, digits: usize| {
-        field.clear();
-        // Writing to a string cannot fail.
-        let _ = write!(field, "{value:.digits$}");
-        record.push_field(&field);
-    };
-    for row in rows {
-        record.clear();
-        push(&mut record, row.time_s, 6);
-        row.q.iter().for_each(|x| push(&mut record, *x, 6));
-        row.dq.iter().for_each(|x| push(&mut record, *x, 5));
-        row.tau.iter().for_each(|x| push(&mut record, *x, 4));
-        if let Some([angle, torque]) = row.spindle {
-            push(&mut record, angle, 6);
-            push(&mut record, torque, 4);
-        }
-        if changing {
-            let c = &row.context;
-            push(&mut record, f64::from(c.force_ratio), 4);
-            for switch in [c.arm_enabled, c.tool_powered, c.payload_held] {
-                push(&mut record, f64::from(u8::from(switch)), 0);
-            }
-        }
-        out.write_record(&record)?;
-    }
-    Ok(out.into_inner()?)
+/// Truth as JSON.
+pub(crate) fn truth(run: &SimulatedRun) -> serde_json::Result<Vec<u8>> {
+    serde_json::to_vec(&Rounded(&run.truth))
 }
 
 /// Truth with its long columns rounded far below what matters.

@@ -21,9 +21,11 @@ mod files;
 mod free;
 mod grain;
 mod joint;
+mod machine;
 mod motion;
 mod operator;
 mod readings;
+mod rows;
 mod scenario;
 mod sensing;
 mod setup;
@@ -39,13 +41,17 @@ use rand_chacha::ChaCha8Rng;
 
 pub use arm::URDF;
 pub use campaign::{Knobs, campaign, campaign_with};
+pub(crate) use campaign::{fault_of, log_range, operator, spindle};
 pub use fault::{Fault, FaultKind};
+pub(crate) use files::truth;
 pub use files::{Existing, WriteError, description, write_free, write_run};
 pub use free::{FreeTruth, free_motion};
-pub use scenario::{Bolt, Direction, Event, Locking, Mode, Return, Scenario, SpindleStep};
+pub use machine::{Machine, MachineError, Mounting, Standing};
+pub(crate) use rows::csv;
+pub use scenario::{Bolt, Direction, Event, Locking, Mode, Return, Scenario, SpindleStep, Until};
 pub use setup::{
-    Arm, JOINTS, Operator, POSE_DOWN, POSE_FORWARD, POSE_NEAR_SINGULAR, Payload, Sampling, Stated,
-    Tool,
+    Arm, Each, JOINTS, Operator, POSE_DOWN, POSE_FORWARD, POSE_NEAR_SINGULAR, Payload, Sampling,
+    Stated, Tool,
 };
 pub use truth::Truth;
 
@@ -69,11 +75,18 @@ pub struct Row {
 impl Row {
     /// The reading as the monitor takes it.
     pub fn sample(&self) -> JointSample<JOINTS> {
+        self.of_last()
+    }
+
+    /// The same of the last `N` joints; with more than there are it does not compile.
+    pub fn of_last<const N: usize>(&self) -> JointSample<N> {
+        const { assert!(N <= JOINTS) };
+        let last = |x: &[f64; JOINTS]| std::array::from_fn(|i| x[JOINTS - N + i] as f32);
         JointSample {
             time_us: (self.time_s * 1e6).round() as u64,
-            position_rad: self.q.map(|x| x as f32),
-            velocity_rad_s: Some(self.dq.map(|x| x as f32)),
-            torque_nm: self.tau.map(|x| x as f32),
+            position_rad: last(&self.q),
+            velocity_rad_s: Some(last(&self.dq)),
+            torque_nm: last(&self.tau),
             wrist: None,
             spindle: self.spindle.map(|[angle, torque]| SpindleReading {
                 angle_rad: angle as f32,
@@ -98,7 +111,13 @@ pub fn simulate(scenario: &Scenario) -> SimulatedRun {
     world::World::new(scenario).run()
 }
 
-fn stream(seed: u64, number: u64) -> ChaCha8Rng {
+/// The same with another arm. Rows keep a place for each joint that the simulator knows: an arm of
+/// fewer leaves the first ones empty.
+pub fn simulate_with(scenario: &Scenario, machine: &Machine) -> SimulatedRun {
+    world::World::with(scenario, machine.model().clone()).run()
+}
+
+pub(crate) fn stream(seed: u64, number: u64) -> ChaCha8Rng {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     rng.set_stream(number);
     rng

@@ -46,6 +46,8 @@ pub(super) struct Readings {
     coulomb: Joints,
     viscous: Joints,
     bias: Joints,
+    /// Drift of the zero in one minute, N·m, 1 sigma.
+    drift: Joints,
     phase: Joints,
     /// Friction torque at this moment: at rest it stays wherever the last motion left it.
     friction: Joints,
@@ -63,14 +65,22 @@ const RIPPLES: f64 = 24.0;
 
 impl Readings {
     pub fn new(arm: &Arm, mut rng: ChaCha8Rng) -> Self {
-        let mut vary = |nominal: &[f64; JOINTS]| {
-            Joints::from_fn(|i, _| {
-                nominal[i] * (1.0 + arm.friction_error * normal(&mut rng)).max(0.1)
+        let mut vary = |nominal: &[f64; JOINTS], own: Option<[f64; JOINTS]>| {
+            Joints::from_fn(|i, _| match own {
+                Some(u) => (nominal[i] + u[i] * normal(&mut rng)).max(0.1 * nominal[i]),
+                None => nominal[i] * (1.0 + arm.friction_error * normal(&mut rng)).max(0.1),
             })
         };
-        let (coulomb, viscous) = (vary(&arm.coulomb_nm), vary(&arm.viscous_nm_s_per_rad));
+        let own = arm.each.as_ref();
+        let coulomb = vary(&arm.coulomb_nm, own.map(|o| o.coulomb_u_nm));
+        let viscous = vary(
+            &arm.viscous_nm_s_per_rad,
+            own.map(|o| o.viscous_u_nm_s_per_rad),
+        );
+        let drift = own.map_or([arm.drift_nm_per_min; JOINTS], |o| o.drift_nm_per_min);
         Self {
             bias: Joints::from_fn(|_, _| arm.bias_nm * normal(&mut rng)),
+            drift: Joints::from(drift),
             phase: Joints::from_fn(|_, _| std::f64::consts::TAU * rng.random::<f64>()),
             friction: Joints::from_fn(|i, _| coulomb[i] * rng.random_range(-1.0..1.0)),
             moving_s: 0.0,
@@ -93,13 +103,13 @@ impl Readings {
 
     /// Moves friction and zero on by `dt`, in which the joints turned by `moved`.
     pub fn advance(&mut self, moved: &Joints, dt: f64) {
-        let walk = self.arm.drift_nm_per_min * (dt / 60.0).sqrt();
+        let minutes = (dt / 60.0).sqrt();
         if moved.amax() > MOVES_RAD_S * dt {
             self.moving_s += dt;
         }
         let warmth = self.warmth();
         for i in 0..JOINTS {
-            self.bias[i] += walk * normal(&mut self.rng);
+            self.bias[i] += self.drift[i] * minutes * normal(&mut self.rng);
             let speed = moved[i].abs() / dt;
             let rise = self.arm.stribeck * (-(speed / STRIBECK_RAD_S).powi(2)).exp();
             let limit = self.coulomb[i] * warmth * (1.0 + rise) * moved[i].signum();

@@ -23,6 +23,9 @@ pub struct Scenario {
     pub events: Vec<Event>,
     /// How the bolt is turned.
     pub mode: Mode,
+    /// What ends a sound run that is done up.
+    #[serde(skip_serializing_if = "is_default")]
+    pub until: Until,
     /// How steadily the operator works.
     pub operator: Operator,
     /// Socket and tool.
@@ -48,6 +51,31 @@ pub enum Direction {
     Tighten,
     /// From a bolt that was given the target torque until the thread is free.
     Undo,
+}
+
+/// What ends a sound run that is done up.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
+pub enum Until {
+    /// The target torque.
+    #[default]
+    Torque,
+    /// An angle beyond a torque that closes the joint.
+    FurtherAngle {
+        /// The torque, N·m.
+        start_nm: f64,
+        /// The angle beyond it, degrees.
+        angle_deg: f64,
+    },
+    /// The joint yields: the hand stops so far beyond the onset.
+    Yield {
+        /// Angle beyond the onset, degrees.
+        past_deg: f64,
+    },
+}
+
+fn is_default<T: Default + PartialEq>(value: &T) -> bool {
+    *value == T::default()
 }
 
 /// A change around the bolt that has nothing to do with it.
@@ -131,6 +159,13 @@ pub struct Bolt {
     /// Part of its clamp force that the joint, done up and left standing, loses within two minutes: its
     /// surfaces embed (5 to 10 % are usual in the first minutes, notes on check values, section 6).
     pub embedding: f64,
+    /// Torque that the bolt carries already when the run begins, N·m: it is then beyond snug, and its
+    /// rundown is behind it. 0: it is loose.
+    #[serde(skip_serializing_if = "is_default")]
+    pub carried_nm: f64,
+    /// Whether the thread is left-handed.
+    #[serde(skip_serializing_if = "is_default")]
+    pub left_hand: bool,
 }
 
 impl Default for Bolt {
@@ -151,6 +186,8 @@ impl Default for Bolt {
             yield_nm: None,
             breakaway: 0.03,
             embedding: 0.05,
+            carried_nm: 0.0,
+            left_hand: false,
         }
     }
 }

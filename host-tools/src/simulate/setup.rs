@@ -149,6 +149,21 @@ pub struct Arm {
     pub centre_error_m: f64,
     /// Stiffness of the joint servos, N·m/rad. Encoders sit on the link's side.
     pub servo_nm_per_rad: [f64; JOINTS],
+    /// What is known of each joint, in place of `friction_error` and `drift_nm_per_min`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub each: Option<Each>,
+}
+
+/// How far each joint may be from nominal, 1 sigma, base first.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Each {
+    /// True Coulomb friction from nominal, N·m.
+    pub coulomb_u_nm: [f64; JOINTS],
+    /// True viscous friction from nominal, N·m·s/rad.
+    pub viscous_u_nm_s_per_rad: [f64; JOINTS],
+    /// Drift of the torque's zero in one minute, N·m.
+    pub drift_nm_per_min: [f64; JOINTS],
 }
 
 /// Tool pointing down, elbow bent: well conditioned.
@@ -188,6 +203,7 @@ impl Arm {
             mass_error: 0.01,
             centre_error_m: 0.001,
             servo_nm_per_rad: [20e3, 20e3, 15e3, 15e3, 8e3, 8e3, 6e3],
+            each: None,
         }
     }
 

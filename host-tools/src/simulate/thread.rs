@@ -118,11 +118,26 @@ impl Thread {
             | Fault::DriveStripped { .. }
             | Fault::SensorSaturated { .. } => None,
         };
+        let carried = !undoing && scenario.bolt.carried_nm > 0.0;
         let start = match fault {
             _ if undoing => snug + elastic,
             Fault::AlreadyTight { fraction } => at(*fraction),
+            _ if carried => at(scenario.bolt.carried_nm / bolt.target_nm),
             _ => 0.0,
         };
+        // What begins at a torque or at snug is a place; turned is what is left until there.
+        let onset = onset.map(|o| match fault.kind() {
+            FaultKind::Strip
+            | FaultKind::Yield
+            | FaultKind::Fracture
+            | FaultKind::OverTorque
+            | FaultKind::OverAngle
+                if carried =>
+            {
+                (o - start).max(0.0)
+            }
+            _ => o,
+        });
         // Room for everything that a stripped thread can still turn.
         let span = snug + 3.0 * elastic + 8.0 * TAU;
         Self {
@@ -172,6 +187,12 @@ impl Thread {
         } else {
             self.start + angle
         }
+    }
+
+    /// Angle turned at which a sound bolt carries this torque, N·m.
+    pub fn turned_at(&self, torque: f64) -> f64 {
+        let place = self.snug + (torque - self.level(self.snug)).max(0.0) / self.rate;
+        (place - self.start).max(0.0)
     }
 
     /// Angle turned at which the last thread leaves, if the bolt is undone.
@@ -371,7 +392,8 @@ impl Thread {
                 per_rad * (angle.min(onset) + (angle - onset).max(0.0) * advance_ratio)
             }
             Fault::Strip { .. } | Fault::Fracture { .. } => {
-                per_rad * self.seated(angle.min(onset), self.snug)
+                let at = |angle: f64| self.seated(self.place(angle), self.snug);
+                per_rad * (at(angle.min(onset)) - at(0.0))
             }
             Fault::Debris { .. } | Fault::Bottoming { .. } => per_rad * self.seated(angle, onset),
             _ => {
@@ -392,6 +414,7 @@ impl Thread {
     pub fn seats(&self) -> bool {
         let kind = self.fault.kind();
         !self.undoing
+            && self.bolt.carried_nm == 0.0
             && !matches!(
                 kind,
                 FaultKind::NotStarted

@@ -32,8 +32,11 @@ pub(super) struct World<'a> {
     pub operator: Operator,
     pub sensing: Sensing,
     circumstances: Circumstances,
-    /// 1 if the bolt is done up, -1 if it is undone: hand and bolt count in the direction of the run.
+    /// 1 if the tool turns clockwise, as a right-hand thread is done up, else -1: hand and bolt count in
+    /// the direction of the run.
     sense: f64,
+    /// 1 if the last joint turns the way the tool does, -1 if against it.
+    last: f64,
     pub nominal: Model,
     moving: Model,
     laden: Model,
@@ -50,10 +53,15 @@ pub(super) struct World<'a> {
 }
 
 impl<'a> World<'a> {
+    /// The world of a scenario with the arm that is built in.
     pub fn new(scenario: &'a Scenario) -> Self {
+        Self::with(scenario, Model::nominal(&scenario.tool))
+    }
+
+    /// The world of a scenario with another arm, whose tool is on it.
+    pub fn with(scenario: &'a Scenario, nominal: Model) -> Self {
         let mut rng = stream(scenario.seed, 0);
         let thread = Thread::new(scenario, &mut stream(scenario.seed, 1));
-        let nominal = Model::nominal(&scenario.tool);
         let moving = as_built(&nominal, &scenario.arm, &mut rng);
         let mut held = scenario.payload.clone();
         held.mass_kg *= 1.0 + scenario.arm.mass_error * normal(&mut stream(scenario.seed, 4));
@@ -113,10 +121,11 @@ impl<'a> World<'a> {
             operator,
             sensing: Sensing::new(&scenario.fault),
             circumstances: Circumstances::new(scenario),
-            sense: match scenario.direction {
-                Direction::Tighten => 1.0,
-                Direction::Undo => -1.0,
+            sense: match (scenario.direction, scenario.bolt.left_hand) {
+                (Direction::Tighten, false) | (Direction::Undo, true) => 1.0,
+                (Direction::Undo, false) | (Direction::Tighten, true) => -1.0,
             },
+            last: turning[JOINTS - 1].signum(),
             laden: moving.with_payload(&held),
             nominal,
             moving,
@@ -139,7 +148,7 @@ impl<'a> World<'a> {
         let mut truth = self.blank_truth();
         let mut q = rest;
         if self.spindle.is_none() && !s.tool.angle_head {
-            q[JOINTS - 1] += self.sense * self.operator.command();
+            q[JOINTS - 1] += self.last * self.sense * self.operator.command();
         }
         let start = self.goal(0.0, 0.0);
         for _ in 0..60 {

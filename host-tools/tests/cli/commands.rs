@@ -14,6 +14,7 @@ fn help_and_version_are_data_and_success() {
         "describe",
         "forecast",
         "constants",
+        "rig",
         "simulate",
         "Exit codes",
     ] {

@@ -79,6 +79,7 @@ pub(super) fn draw_bolt(wrist: bool, rng: &mut ChaCha8Rng) -> (Bolt, Stated) {
         yield_nm: (rng.random::<f64>() < 0.3).then(|| target_nm * rng.random_range(1.0..1.15)),
         breakaway: rng.random_range(0.0..0.1),
         embedding: rng.random_range(0.02..0.12),
+        ..Bolt::default()
     };
     stated.prevailing_nm = band(&bolt, rng);
     (bolt, stated)

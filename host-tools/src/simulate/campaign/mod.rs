@@ -7,7 +7,7 @@ use clap::ValueEnum;
 use rand::Rng;
 use rand_chacha::ChaCha8Rng;
 
-use super::fault::FaultKind;
+use super::fault::{Fault, FaultKind};
 use super::readings::normal;
 use super::scenario::{Direction, Event, Mode, Return, Scenario};
 use super::setup::{Arm, Operator, POSE_DOWN, POSE_FORWARD, POSE_NEAR_SINGULAR, Sampling};
@@ -76,6 +76,22 @@ pub(super) fn with_fault(mut s: Scenario, kind: FaultKind) -> Scenario {
     set_direction(&mut s, kind, &mut rng);
     s.fault = faults::draw(kind, &mut s, &mut rng);
     s
+}
+
+/// A fault of this kind with the campaign's magnitudes. It may change the scenario so that the fault can
+/// befall it, what is stated of the bolt too.
+pub(crate) fn fault_of(kind: FaultKind, s: &mut Scenario, rng: &mut ChaCha8Rng) -> Fault {
+    faults::draw(kind, s, rng)
+}
+
+/// A steady or unsteady hand.
+pub(crate) fn operator(rng: &mut ChaCha8Rng) -> Operator {
+    draw_operator(rng)
+}
+
+/// Steps of a powered spindle.
+pub(crate) fn spindle(rng: &mut ChaCha8Rng) -> Mode {
+    bolts::draw_spindle(rng)
 }
 
 fn draw(kind: FaultKind, rng: &mut ChaCha8Rng) -> Scenario {
@@ -266,6 +282,6 @@ fn turn(s: &mut Scenario, knobs: &Knobs) {
     s.stated.rundown_turns -= short;
 }
 
-fn log_range(low: f64, high: f64, rng: &mut ChaCha8Rng) -> f64 {
+pub(crate) fn log_range(low: f64, high: f64, rng: &mut ChaCha8Rng) -> f64 {
     rng.random_range(low.ln()..high.ln()).exp()
 }

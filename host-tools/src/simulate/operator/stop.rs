@@ -6,7 +6,7 @@ use rand::Rng;
 
 use super::super::contact::Contact;
 use super::super::fault::Fault;
-use super::super::scenario::{Direction, Mode, Return, Scenario};
+use super::super::scenario::{Direction, Mode, Return, Scenario, Until};
 use super::super::thread::Thread;
 use super::{LET_GO_S, Operator, Phase};
 
@@ -34,12 +34,31 @@ impl Ending {
         let target = scenario.bolt.target_nm;
         let onset = thread.onset.unwrap_or(0.0);
         let elastic = scenario.bolt.elastic_deg.to_radians();
+        let never = f64::INFINITY;
+        // Far enough for a joint that turns out soft or late; then even a patient hand gives up.
+        let farthest = thread.snug + 6.0 * elastic + 2.0 * TAU;
+        let stop = 1.0 + scenario.operator.overshoot;
         let sound = match scenario.direction {
-            // Far enough for a joint that turns out soft or late; then even a patient hand gives up.
-            Direction::Tighten => Self {
-                torque: target * (1.0 + scenario.operator.overshoot),
-                bolt: thread.snug + 6.0 * elastic + 2.0 * TAU,
-                slipped: f64::INFINITY,
+            Direction::Tighten => match scenario.until {
+                Until::Torque => Self {
+                    torque: target * stop,
+                    bolt: farthest,
+                    slipped: never,
+                },
+                Until::FurtherAngle {
+                    start_nm,
+                    angle_deg,
+                } => Self {
+                    torque: never,
+                    bolt: thread.turned_at(start_nm) + angle_deg.to_radians() * stop,
+                    slipped: never,
+                },
+                Until::Yield { past_deg } => Self {
+                    torque: never,
+                    bolt: (scenario.bolt.yield_nm)
+                        .map_or(farthest, |nm| thread.turned_at(nm) + past_deg.to_radians()),
+                    slipped: never,
+                },
             },
             Direction::Undo => Self {
                 torque: 1.3 * target,
@@ -47,7 +66,6 @@ impl Ending {
                 slipped: f64::INFINITY,
             },
         };
-        let never = f64::INFINITY;
         match scenario.fault {
             Fault::NotStarted { stop_turns, .. } | Fault::TurningTogether { stop_turns, .. } => {
                 Self {

@@ -133,3 +133,110 @@ fn power_of_the_joints_is_the_change_of_energy() {
         );
     }
 }
+
+/// The tool of the built-in arm, as a description states it.
+fn mounting() -> Mounting {
+    Mounting {
+        axis: [0.0, 0.0, 1.0],
+        length_m: 0.20,
+        mass_kg: 1.2,
+        centre_m: [0.0, 0.0, 0.08],
+    }
+}
+
+const DOWN: [f64; 3] = [0.0, 0.0, -9.81];
+
+fn machine(urdf: &str) -> Machine {
+    Machine::read(urdf, None, "tool_flange", &mounting(), DOWN).unwrap()
+}
+
+/// An arm that is read like any other is the built-in one, to which a general library was held.
+#[test]
+fn an_arm_read_from_its_file_is_the_one_that_is_built_in() {
+    let (read, own) = (machine(URDF), Model::nominal(&Tool::default()));
+    let q = Joints::from(POSE_DOWN);
+    let (ours, theirs) = (own.frames(&q), read.model().frames(&q));
+    let off = ours.socket.translation.vector - theirs.socket.translation.vector;
+    assert!(off.amax() < 1e-12);
+    assert!((own.jacobian(&ours) - read.model().jacobian(&theirs)).amax() < 1e-12);
+    let still = Joints::zeros();
+    let weighs = |model: &Model| model.inverse_dynamics(&model.frames(&q), &still, &still);
+    assert!((weighs(&own) - weighs(read.model())).amax() < 1e-9);
+    assert!(read.wrist_turns && read.joints() == JOINTS);
+}
+
+#[test]
+fn the_arm_stands_with_its_socket_on_the_bolt_within_its_limits() {
+    let fixed = URDF.replace(
+        "name=\"joint3\" type=\"revolute\"",
+        "name=\"joint3\" type=\"fixed\"",
+    );
+    for (urdf, joints) in [(URDF, 7), (&fixed, 6)] {
+        let arm = machine(urdf);
+        assert_eq!(arm.joints(), joints);
+        for (point, direction) in [
+            ([0.55, 0.0, 0.30], [0.0, 0.0, -1.0]),
+            ([0.60, 0.1, 0.55], [1.0, 0.2, 0.0]),
+        ] {
+            let stood = arm.stand(Some((point, direction)), Some(33.0)).unwrap();
+            let frames = arm.model().frames(&Joints::from(stood.pose_rad));
+            let along = Vector3::from(direction).normalize();
+            let off =
+                Vector3::from(point) + along * stood.along_m - frames.socket.translation.vector;
+            assert!(off.amax() < 1e-5, "{off}");
+            let axis = frames.socket.rotation * Vector3::z();
+            assert!((axis - along).amax() < 1e-5, "{axis}");
+            assert!(stood.pose_rad.iter().all(|q| q.abs() <= 2.9));
+            assert!(stood.stroke_deg >= 33.0);
+        }
+        let far = arm.stand(Some(([3.0, 0.0, 0.3], [0.0, 0.0, -1.0])), None);
+        assert!(matches!(far, Err(MachineError::Unreached { .. })));
+    }
+}
+
+/// A left-hand bolt is done up by the mirrored motion: the torque on the spindle has the other sign.
+#[test]
+fn a_left_hand_bolt_turns_the_other_way() {
+    let spun = |left_hand| {
+        let mut s = Scenario {
+            mode: Mode::spindle(),
+            ..Scenario::default()
+        };
+        s.bolt.left_hand = left_hand;
+        simulate(&s)
+    };
+    let (right, left) = (spun(false), spun(true));
+    assert_eq!(right.truth.final_torque_nm, left.truth.final_torque_nm);
+    let most = |run: &SimulatedRun| {
+        let torques = run.rows.iter().filter_map(|r| Some(r.spindle?[1]));
+        torques.max_by(|a, b| a.abs().total_cmp(&b.abs())).unwrap()
+    };
+    assert!(most(&right) > 45.0 && most(&left) < -45.0);
+}
+
+/// A clamped bolt stands until its torque is reached, then takes what is left of the elastic angle.
+#[test]
+fn a_bolt_that_carries_a_torque_goes_on_from_it() {
+    let mut s = Scenario {
+        mode: Mode::spindle(),
+        ..Scenario::default()
+    };
+    s.bolt.carried_nm = 24.0;
+    let truth = simulate(&s).truth;
+    let moved = truth.bolt_angle_rad.iter().position(|a| *a > 1e-3).unwrap();
+    assert!(truth.bolt_torque_nm[..moved].iter().all(|t| *t < 26.0));
+    // Half of the torque is half of 60°.
+    let turned = truth.final_angle_rad.to_degrees();
+    assert!((turned - 30.0).abs() < 3.0, "{turned}");
+    assert_eq!(truth.snug_angle_rad, None);
+}
+
+#[test]
+fn a_scenario_file_from_before_is_read_as_it_was_meant() {
+    let printed = toml::to_string(&Scenario::default()).unwrap();
+    for new in ["carried_nm", "left_hand", "until", "each"] {
+        assert!(!printed.contains(new), "{new} in {printed}");
+    }
+    let read: Scenario = toml::from_str(&printed).unwrap();
+    assert_eq!(read, Scenario::default());
+}
