@@ -21,7 +21,8 @@ pub struct ExpectedRun {
     /// Highest torque that running down may take, N·m; at least what a thread without locking feature
     /// may need.
     pub ceiling_nm: f32,
-    /// Highest torque that the stated band allows, N·m, however low it is.
+    /// Highest torque that the stated band allows, N·m, however low it is; of a thread that is stated to
+    /// run freely, what free ones may take.
     pub band_max_nm: Option<f32>,
     /// Whether that ceiling was stated, rather than taken from the standard.
     pub ceiling_stated: bool,

@@ -1,6 +1,6 @@
 //! From the description of a bolt to what its run should look like.
 
-use crate::fastener::{Band, ExpectedRun, Forecast};
+use crate::fastener::{Band, ExpectedRun, Forecast, Locking};
 use crate::math::TAU;
 
 use super::{BoltJob, Expected, Goal};
@@ -42,12 +42,23 @@ impl BoltJob {
     pub fn expected_run(&self) -> ExpectedRun {
         let target_nm = self.goal.target_nm();
         let forecast = self.forecast();
-        let free_nm = target_nm.map_or(0.0, |t| t * FREE_RUNNING_PART);
+        // What running freely takes is measured by what the bolt is to get, got, or bears at least.
+        let scale_nm = self.goal.scale_nm();
+        let scale_nm = scale_nm.or(forecast.yield_nm.map(|band| band.min));
+        let free_nm = scale_nm.map_or(0.0, |t| t * FREE_RUNNING_PART);
+        let is_free = self.fastener.locking == Some(Locking::Free);
         let ceiling_nm = forecast
             .prevailing_nm
             .map(|band| band.max)
             .or(target_nm.map(|t| t * UNKNOWN_PREVAILING_PART))
             .unwrap_or(0.0);
+        let standard_nm = (self.fastener.thread.prevailing_torque())
+            .map_or(0.0, |limits| limits.first_assembly_max_nm);
+        let ceiling_nm = if is_free && scale_nm.is_none() {
+            standard_nm
+        } else {
+            ceiling_nm.max(free_nm)
+        };
         let ceiling_stated = self.fastener.locking.is_some() && forecast.prevailing_nm.is_some();
         let elastic_rad = self.elastic_rad.map(|e| e.band());
         // From the meeting with what the thread takes to run, as of a joint by its stiffness.
@@ -77,11 +88,12 @@ impl BoltJob {
                 .prevailing_nm
                 .filter(|_| ceiling_stated)
                 .map_or(0.0, |band| band.min),
-            ceiling_nm: ceiling_nm.max(free_nm),
+            ceiling_nm,
+            // A thread that is stated to run freely takes what free ones do.
             band_max_nm: forecast
                 .prevailing_nm
                 .filter(|_| ceiling_stated)
-                .map(|band| band.max),
+                .map(|band| if is_free { ceiling_nm } else { band.max }),
             ceiling_stated,
             least_rate_nm_per_rad: rate
                 .map(|r| r.min)
@@ -103,6 +115,7 @@ impl BoltJob {
 #[cfg(test)]
 mod tests {
     use super::super::job::tests::job;
+    use super::super::{BoltJob, Direction, Goal};
     use crate::fastener::{
         Band, Fastener, Friction, Joint, JointClass, Locking, Mating, PropertyClass,
     };
@@ -180,5 +193,29 @@ mod tests {
         assert_eq!((run.floor_nm, run.ceiling_nm), (1.5, 10.5));
         assert!(run.yield_nm.unwrap().min > 40.0);
         assert!(run.strip_nm.is_some() && run.most_rate_nm_per_rad.is_some());
+    }
+    /// A plain thread takes some torque to run, whether it is done up to a torque, undone or watched.
+    #[test]
+    fn a_thread_that_runs_freely_may_take_what_free_ones_do() {
+        let mut j = job();
+        let steel = "8.8".parse::<PropertyClass>().unwrap().material(10.0);
+        j.fastener.locking = Some(Locking::Free);
+        let limits = |j: &BoltJob| {
+            let run = j.expected_run();
+            (run.ceiling_nm, run.band_max_nm.unwrap(), run.floor_nm)
+        };
+        assert_eq!(limits(&j), (0.03 * 48.0, 0.03 * 48.0, 0.0));
+        j.goal = Goal::Loosen {
+            recorded_nm: Some(40.0),
+            breakaway_nm: None,
+            run_out_rad: None,
+        };
+        assert_eq!(limits(&j), (0.03 * 40.0, 0.03 * 40.0, 0.0));
+        j.goal = Goal::Watch(Direction::Tighten);
+        // Nothing tells what it bears: the standard's most for a thread with a feature.
+        assert_eq!(limits(&j), (10.5, 10.5, 0.0));
+        j.fastener.bolt = Some(steel);
+        let (ceiling_nm, ..) = limits(&j);
+        assert!((1.0..3.0).contains(&ceiling_nm), "{ceiling_nm}");
     }
 }
