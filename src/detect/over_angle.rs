@@ -4,8 +4,13 @@
 //! The angle counts from where the torque left the rundown for good or, once the rise is a line, from where
 //! that meets the torque of the rundown (the elastic origin: the usual way of a torque–angle analysis,
 //! common practice, no source); and never from before snug is due.
+//!
+//! A rise that is rough is no joint at all, but flanks that bind: then the same stop gets the name of a
+//! crossed thread, or of one that galls.
 
+use super::rundown::FIRST_TURNS_RAD;
 use super::{Cause, Detection, Detector, FindingKind, LOCAL_STEPS, Quantity, StepView};
+use crate::curve::WINDOW;
 use crate::math::{Limited, sqrt};
 use crate::procedure::Goal;
 
@@ -22,6 +27,10 @@ const LINE_PART_LONG: f32 = 0.4;
 /// Where the angle is computed, not stated, a joint may take so much more of it: before the line there is the
 /// toe (0.3), and a stiffness is computed no better than to a fifth (common practice, no source).
 const COMPUTED_PART: f32 = 0.5;
+/// Scatter of the torque about a line over a window, as a part of its height above the rundown, from which on
+/// flanks that bind are at work: head and thread that slide under clamp force vary by some hundredths,
+/// half as much at most (common practice, no source).
+const ROUGH_PART: f32 = 0.05;
 /// The limits must be exceeded by so many standard uncertainties.
 const SIGMA: f32 = 2.0;
 /// Steps in the mean that is compared (1.5°).
@@ -101,13 +110,18 @@ impl Detector for OverAngle {
             .window
             .line(4 * LOCAL_STEPS)
             .is_some_and(|l| l.slope < 0.5 * mean_nm / angle_rad.at_least(0.1));
-        let (likely, runner_up) = if gives {
-            (Cause::YieldingBolt, Cause::TurningTogether)
+        let (kind, likely, runner_up) = if gives {
+            let (likely, other) = (Cause::YieldingBolt, Cause::TurningTogether);
+            (FindingKind::OverAngle, likely, other)
         } else {
-            (Cause::SoftJoint, Cause::YieldingBolt)
+            self.thread_that_binds(view).unwrap_or((
+                FindingKind::OverAngle,
+                Cause::SoftJoint,
+                Cause::YieldingBolt,
+            ))
         };
         Some(Detection {
-            kind: FindingKind::OverAngle,
+            kind,
             quantity: Quantity::AngleRad,
             value: angle_rad,
             limit,
@@ -119,6 +133,28 @@ impl Detector for OverAngle {
 }
 
 impl OverAngle {
+    /// What else takes more and more torque without end: a thread that binds, where the rise is rough. Where
+    /// the turns to snug are not stated nothing else may tell it from a joint that is soft.
+    fn thread_that_binds(&self, view: &StepView<'_>) -> Option<(FindingKind, Cause, Cause)> {
+        let (left, _) = self.from?;
+        let (oldest, line) = (view.window.iter().next()?, view.window.line(WINDOW)?);
+        let height_nm = line.y_mean - view.level.mean_nm().unwrap_or(0.0);
+        let rough_nm = (ROUGH_PART * height_nm).at_least(SIGMA * view.step.torque_u_nm());
+        // Only of what is rise from one end to the other: a knee lies far off any line.
+        if oldest.angle_rad < left.rad || line.residual < rough_nm {
+            return None;
+        }
+        Some(if left.rad <= FIRST_TURNS_RAD {
+            (
+                FindingKind::CrossThread,
+                Cause::CrossedThread,
+                Cause::SoftJoint,
+            )
+        } else {
+            (FindingKind::Galling, Cause::GallingThread, Cause::SoftJoint)
+        })
+    }
+
     /// Angle since the start torque and its largest, rad.
     fn beyond_mark(&mut self, view: &StepView<'_>, mean_nm: f32) -> Option<(f32, f32)> {
         let (start_nm, most_rad) = self.further?;
@@ -239,6 +275,30 @@ mod tests {
         let (detection, at_deg) = said[0];
         assert!((455.0..460.0).contains(&at_deg), "{at_deg}");
         assert_eq!(detection.likely, Some(Cause::SoftJoint));
+    }
+
+    #[test]
+    fn a_soft_rise_that_is_rough_is_a_thread_that_binds_and_where_it_began_tells_which() {
+        // Flanks that bind: ±12 % over some ten degrees; a joint that clamps: ±2.5 %.
+        let first = |early_deg: f32, rough: f32| {
+            let bind = move |deg: f32| {
+                let above_nm = soft_rise(deg + early_deg) - RUNDOWN_NM;
+                Turn::steady(RUNDOWN_NM + above_nm * (1.0 + rough * (0.5 * deg).sin()))
+            };
+            let mut detector = OverAngle::new(&TORQUE);
+            let expected = ExpectedRun {
+                earliest_snug_rad: None,
+                ..EXPECTED
+            };
+            let said = turn_expecting(&expected, &mut detector, 1000.0, |_| 0.01, bind);
+            (said[0].0.kind, said[0].0.likely)
+        };
+        let soft = (FindingKind::OverAngle, Some(Cause::SoftJoint));
+        assert_eq!(first(0.0, 0.025), soft);
+        let crossed = (FindingKind::CrossThread, Some(Cause::CrossedThread));
+        assert_eq!(first(0.0, 0.12), crossed);
+        let galls = (FindingKind::Galling, Some(Cause::GallingThread));
+        assert_eq!(first(-400.0, 0.12), galls);
     }
 
     #[test]

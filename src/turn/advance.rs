@@ -37,13 +37,21 @@ pub struct AdvanceTracker {
 impl AdvanceTracker {
     /// Adds one angle step: mean bolt angle (rad), mean position along the axis (m), width (rad).
     pub fn add(&mut self, angle_rad: f32, advance_m: f32, width_rad: f32) {
+        self.forget(width_rad);
+        self.add_for_good(angle_rad, advance_m, width_rad);
+    }
+
+    fn forget(&mut self, width_rad: f32) {
         let keep = MEMORY_RAD / (MEMORY_RAD + width_rad.at_least(0.0));
         self.weight *= keep;
         self.angle_square *= keep;
         self.product *= keep;
         self.advance_square *= keep;
         self.changes *= keep;
+    }
 
+    /// Likewise, and forgets nothing: the advance of the run as a whole.
+    pub fn add_for_good(&mut self, angle_rad: f32, advance_m: f32, width_rad: f32) {
         let w = width_rad;
         self.weight += w;
         if self.weight <= 0.0 {

@@ -5,7 +5,7 @@
 //! it stands, begins too late.
 
 use super::super::{Cause, Detection, FindingKind, Quantity};
-use super::not_started::stands;
+use super::not_started::{self, stands};
 use super::{Early, SIGMA};
 
 /// Torque by which a joint shows, as a part of the target.
@@ -21,7 +21,8 @@ pub fn overdue(run: &Early<'_>) -> Option<Detection> {
     let shows_nm = (rise.limit_nm - rise.level_nm).max(expected.part_of_target_nm(SHOWS_PART));
     let unsure = SIGMA * view.angle_u_rad;
     let due = latest + unsure + shows_nm / expected.least_rate_nm_per_rad;
-    (view.step.end_rad > due).then(|| late(run, view.step.end_rad, due))
+    (view.step.end_rad > due)
+        .then(|| not_started::rather(run).unwrap_or_else(|| late(run, view.step.end_rad, due)))
 }
 
 /// Looks at a head that seated at `seat_rad`.
@@ -30,9 +31,18 @@ pub fn seated(run: &Early<'_>, seat_rad: f32) -> Option<Detection> {
     (seat_rad > latest).then(|| late(run, seat_rad, latest))
 }
 
+/// Whether nothing tells that a thread was ever caught: neither its advance nor a torque that it takes.
+fn may_be_free(run: &Early<'_>) -> bool {
+    run.view.advance_ratio.is_none() && run.rise.level_nm < SIGMA * run.view.step.systematic_u_nm
+}
+
 fn late(run: &Early<'_>, value: f32, limit: f32) -> Detection {
-    let (likely, runner_up) = if stands(run.view) && run.rise.from_rad.is_none() {
+    let (likely, runner_up) = if run.rise.from_rad.is_some() {
+        (Cause::MissingPart, Cause::WrongPart)
+    } else if stands(run.view) {
         (Cause::NotCaught, Cause::MissingPart)
+    } else if may_be_free(run) {
+        (Cause::MissingPart, Cause::NotCaught)
     } else {
         (Cause::MissingPart, Cause::WrongPart)
     };

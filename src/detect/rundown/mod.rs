@@ -15,11 +15,14 @@ mod rise;
 #[cfg(test)]
 mod tests;
 
+pub(super) use cross_thread::FIRST_TURNS_RAD;
+
 use blocked::Blocked;
 use history::History;
 use rise::{Ended, Rise};
 
 use crate::fastener::ExpectedRun;
+use crate::turn::AdvanceTracker;
 
 use super::{CLEARS_PART, Detection, Detector, FindingKind, SampleView, StepView, WRONG_FEATURE};
 
@@ -45,6 +48,8 @@ struct Early<'a> {
     history: &'a History,
     /// Bolt angle before which nothing but a fault makes the torque rise, rad.
     seat_from_rad: Option<f32>,
+    /// Way along the thread since the start of the run.
+    drawn: &'a AdvanceTracker,
 }
 
 impl Early<'_> {
@@ -74,6 +79,8 @@ pub struct Rundown {
     rise: Rise,
     history: History,
     blocked: Blocked,
+    /// Way along the thread since the start of the run.
+    drawn: AdvanceTracker,
     /// Standard uncertainty of the bolt angle at the last step, rad.
     angle_u_rad: f32,
     ended: bool,
@@ -89,6 +96,7 @@ impl Rundown {
             rise,
             history: &self.history,
             seat_from_rad: seat_from_rad(expected, view.angle_u_rad),
+            drawn: &self.drawn,
         };
         if let Some(ended) = ended {
             return (false_snug::look(&run, &ended), false);
@@ -148,6 +156,10 @@ impl Detector for Rundown {
         self.angle_u_rad = view.angle_u_rad;
         let ended = self.rise.add(view, &self.history);
         self.history.add(view.step);
+        if let Some(z) = view.step.advance_m {
+            let step = view.step;
+            self.drawn.add_for_good(step.angle_rad, z, step.width_rad);
+        }
         let (found, seated) = self.look(view, ended);
         self.ended |= seated;
         let found = found?;

@@ -103,7 +103,10 @@ impl Run {
                         .map(|d| (d, turns)),
                 );
             }
+            let wander = 2e-5 * (3.0 * turns * TAU).sin();
+            let way_m = self.expected.pitch_m * (self.advance)(turns) + wander;
             let step = AngleStep {
+                advance_m: Some(way_m),
                 angle_rad: end_rad - 0.5 * crate::curve::STEP_RAD,
                 end_rad,
                 width_rad: crate::curve::STEP_RAD,
@@ -115,8 +118,6 @@ impl Run {
             };
             window.push(step);
             level.add(&window);
-            let wander = 2e-5 * (3.0 * turns * TAU).sin();
-            let way_m = self.expected.pitch_m * (self.advance)(turns) + wander;
             advance.add(step.angle_rad, way_m, step.width_rad);
             found.extend(
                 rundown

@@ -132,6 +132,26 @@ fn a_thread_that_has_not_caught_is_told_by_the_advance_that_is_missing() {
 }
 
 #[test]
+fn where_strokes_hide_the_advance_of_half_a_turn_that_of_the_run_tells_whether_it_has_caught() {
+    // A socket that sits anew with every stroke of 130°, higher or lower by a third of a pitch.
+    fn seated(t: f32) -> f32 {
+        0.33 * (2.8 * t * TAU).sin().signum()
+    }
+    let run = |advance| Run {
+        torque_nm: |_| -0.9,
+        advance,
+        ..Run::default()
+    };
+    let first = run(seated).found()[0];
+    assert_eq!(first.0.kind, FindingKind::NotStarted);
+    assert!(first.1 < SNUG - 0.5, "{}", first.1);
+    assert!(first.0.value.abs() < 0.25, "{}", first.0.value);
+    // A thread that was sought for a turn, and a head that does not seat.
+    let late = run(|t| (t - 1.0).max(0.0) + seated(t)).kinds();
+    assert_eq!(late, [FindingKind::LateSnug]);
+}
+
+#[test]
 fn galling_grows_and_grows_and_stops_while_a_wrong_locking_feature_is_level() {
     // Beginning after two turns and a half: 0.6 of the target in a turn and a half.
     let galling = Run {
