@@ -1,7 +1,7 @@
 //! What is known of the run so far, and what only its end tells.
 
 use crate::curve::knee;
-use crate::detect::{Detection, Finding, under_torque};
+use crate::detect::{Detection, Finding, Swing, under_torque};
 use crate::math::sqrt;
 use crate::procedure::{Figure, RunSummary, Seen, Snug, judge};
 
@@ -56,6 +56,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             yield_nm: landmarks.yield_nm,
             breakaway_nm: landmarks.breakaway_nm,
             free_rad: landmarks.free_rad,
+            seat_u_nm: landmarks.seat_u_nm,
+            lost_nm: self.detectors.lost_nm(),
+            run_out_in_doubt: self.detectors.run_out_in_doubt(),
             stopped: landmarks.stopped,
             adverse: landmarks.adverse,
             sensing_in_doubt: landmarks.sensing_in_doubt,
@@ -92,10 +95,18 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 let (noise, systematic) = (line.at_u(end_rad), step.systematic_u_nm);
                 let u = sqrt(noise * noise + systematic * systematic + wanders * wanders);
                 match self.detectors.swing() {
-                    Some(swing) => (
-                        Some(swing.low_nm),
-                        sqrt(u * u + swing.u_nm() * swing.u_nm()),
-                    ),
+                    Some(swing) => {
+                        // It goes on rising after its last whole swing.
+                        let above_nm = self.peak_above(swing.high_nm, end_rad);
+                        let swing = Swing {
+                            high_nm: swing.high_nm + above_nm,
+                            ..swing
+                        };
+                        (
+                            Some(swing.low_nm),
+                            sqrt(u * u + swing.u_nm() * swing.u_nm()),
+                        )
+                    }
                     None => {
                         // A line goes on where a bolt that is held no longer rises.
                         let highest_nm = self.landmarks.highest_nm.map(|highest| highest.value);

@@ -28,6 +28,8 @@ pub(super) struct Landmarks {
     pub breakaway_nm: Option<Figure>,
     /// Bolt angle at which the last thread was free, rad.
     pub free_rad: Option<Figure>,
+    /// Standard uncertainty of the torque at the snug event, what does not average out, N·m.
+    pub seat_u_nm: f32,
     /// Whether a stopping finding was made.
     pub stopped: bool,
     /// Whether the run was stopped before the head seated as it should.
@@ -59,6 +61,7 @@ impl Landmarks {
             yield_nm: None,
             breakaway_nm: None,
             free_rad: None,
+            seat_u_nm: 0.0,
             stopped: false,
             unseated: false,
             adverse: false,
