@@ -357,6 +357,98 @@ fn a_slope_like_that_of_a_yielding_bolt_leaves_the_verdict_open() {
     );
 }
 
+/// A joint that gives while the tool holds it has lost the clamp force that the torque stood for; one that is
+/// done up again has it back, and a wide window may still hold what is left.
+#[test]
+fn torque_that_is_lost_while_held_is_not_accepted() {
+    let held = |tolerance: f32, left: f32, again: bool| {
+        let mut spindle = Spindle::new(&job(Goal::Torque {
+            target_nm: 48.0,
+            tolerance,
+        }));
+        spindle.turn_to(angle_of(48.0), sound_nm);
+        // The tool creeps on as it unwinds: the head follows by what the tool gives back.
+        for i in 0..2000 {
+            let lost = (1.0 - left) * (1.0 - (-(i as f32) / 300.0).exp());
+            spindle.bolt_rad += 48.0 * (1.0 - left) * (-(i as f32) / 300.0).exp() / 300.0 / 5000.0;
+            spindle.sample(48.0 * (1.0 - lost));
+        }
+        if again {
+            let from_rad = spindle.bolt_rad;
+            spindle.turn_to(from_rad + 0.15, |angle| {
+                48.0 * left + (angle - from_rad) / 0.15 * 48.0 * (1.0 - left)
+            });
+        }
+        spindle.summary()
+    };
+    let lost = held(0.1, 0.7, false);
+    holds(&lost, Verdict::Rejected, Reason::TorqueLostWhileHeld);
+    let settled = held(0.1, 0.93, false);
+    holds(&settled, Verdict::Accepted, Reason::TorqueInWindow);
+    let wide = held(0.35, 0.7, false);
+    holds(&wide, Verdict::Accepted, Reason::TorqueInWindow);
+    let again = held(0.1, 0.7, true);
+    assert!(
+        !again.reasons.contains(&Reason::TorqueLostWhileHeld),
+        "{again:?}"
+    );
+}
+
+/// A locking feature that is stated must be felt. Where the zero of the spindle is too unsure to tell a
+/// dead one from one that works, the verdict stays open.
+#[test]
+fn a_locking_feature_that_may_be_dead_leaves_the_verdict_open() {
+    let done_up = |least_nm: f32, zero_u_nm: f32| {
+        let mut bolt = job(Goal::Torque {
+            target_nm: 48.0,
+            tolerance: 0.1,
+        });
+        bolt.fastener.locking = Some(Locking::Stated(Band::new(least_nm, 4.0)));
+        bolt.sensing.spindle_zero_u_nm = zero_u_nm;
+        let mut spindle = Spindle::new(&bolt);
+        spindle.turn_to(angle_of(48.0), sound_nm);
+        spindle.summary()
+    };
+    // It takes RUNNING_NM.
+    let surely = done_up(0.6 * RUNNING_NM, 0.01);
+    holds(&surely, Verdict::Accepted, Reason::TorqueInWindow);
+    let unsure = done_up(0.6 * RUNNING_NM, 0.6 * RUNNING_NM);
+    holds(
+        &unsure,
+        Verdict::NotAssessable,
+        Reason::RunningTorqueInDoubt,
+    );
+    let by_a_little = done_up(1.2 * RUNNING_NM, 0.3 * RUNNING_NM);
+    holds(
+        &by_a_little,
+        Verdict::NotAssessable,
+        Reason::RunningTorqueInDoubt,
+    );
+}
+
+/// Breaks loose where it may, then drags on at a third of that: more than its thread takes, less than for a
+/// finding.
+#[test]
+#[cfg_attr(not(feature = "undoing"), ignore = "this build has no undoing")]
+fn an_undone_bolt_that_drags_on_unseen_is_not_accepted() {
+    let mut spindle = Spindle::new(&job(Goal::Loosen {
+        recorded_nm: Some(48.0),
+        breakaway_nm: Some(Band::new(25.0, 45.0)),
+        run_out_rad: None,
+    }));
+    for i in 0..500 {
+        spindle.sample(-35.0 * i as f32 / 500.0);
+    }
+    spindle.turn_to(-5.0, |angle| {
+        -(2.9 + (32.0 - RATE_NM_PER_RAD * 0.7 * -angle).max(0.0))
+    });
+    holds(
+        &spindle.summary(),
+        Verdict::NotAssessable,
+        Reason::RunOutInDoubt,
+    );
+}
+
 /// Grain moves the torque about its line: at one moment it is known no better than that.
 #[test]
 fn the_final_torque_is_no_surer_than_its_curve_is_smooth() {

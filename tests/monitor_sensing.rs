@@ -250,6 +250,20 @@ fn gaps_as_real_controllers_have_them_are_no_finding() {
     assert_eq!(rig.findings(), [""; 0]);
 }
 
+/// 24 N·m across a socket that sits 1° off its axis are 0.42 N·m about it: the final torque is no surer.
+#[test]
+fn a_tool_that_levers_makes_the_final_torque_less_sure() {
+    let u_nm = |force_n: f32| {
+        let mut rig = tightening();
+        rig.force_n = [0.0, force_n, 0.0];
+        rig.turn(20.0, |_| 1.5);
+        rig.monitor.summary().final_torque_u_nm
+    };
+    let (square_nm, levering_nm) = (u_nm(0.0), u_nm(120.0));
+    let added_nm = (levering_nm * levering_nm - square_nm * square_nm).sqrt();
+    assert!((added_nm - 0.42).abs() < 0.05, "{square_nm} {levering_nm}");
+}
+
 #[test]
 fn a_tool_that_levers_is_said_with_the_way_to_go() {
     let mut rig = tightening();

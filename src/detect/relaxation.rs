@@ -37,6 +37,8 @@ pub struct Relaxation {
     standing_nm: f32,
     stood_s: f32,
     lost_s: f32,
+    /// Most that was lost, for as long as a loss must stand, since the bolt last turned, N·m.
+    lost_nm: Option<f32>,
     found: bool,
 }
 
@@ -50,8 +52,15 @@ impl Relaxation {
             standing_nm: 0.0,
             stood_s: 0.0,
             lost_s: 0.0,
+            lost_nm: None,
             found: false,
         }
+    }
+
+    /// Torque that the joint has lost while it was held, N·m; `None` where no loss stood, and once the bolt
+    /// has been turned on.
+    pub const fn lost_nm(&self) -> Option<f32> {
+        self.lost_nm
     }
 }
 
@@ -68,6 +77,7 @@ impl Detector for Relaxation {
             let turned_nm = turned_nm + (now_nm - turned_nm) * share(TURNING_S);
             (self.turned_nm, self.standing_nm) = (Some(turned_nm), turned_nm);
             (self.turned_at_rad, self.stood_s, self.lost_s) = (view.tool_rad, 0.0, 0.0);
+            self.lost_nm = None;
             return None;
         }
         let turned_nm = self.turned_nm?;
@@ -93,7 +103,13 @@ impl Detector for Relaxation {
         } else {
             self.lost_s = 0.0;
         }
-        if self.found || self.stood_s < STOOD_S || self.lost_s < LASTING_S {
+        if self.stood_s < STOOD_S || self.lost_s < LASTING_S {
+            return None;
+        }
+        // A hand that eases off adds no more than what its way back explains.
+        let most_nm = self.lost_nm.unwrap_or(loss_nm);
+        self.lost_nm = Some(most_nm.at_least(loss_nm - explained_nm));
+        if self.found {
             return None;
         }
         self.found = true;

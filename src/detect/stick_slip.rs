@@ -61,15 +61,27 @@ pub struct StickSlip {
     row: u32,
     row_rad: f32,
     furthest_rad: f32,
+    /// Tool angle at the sample before, rad, and how far the tool has turned the bolt since the last swing of
+    /// a row.
+    tool_rad: f32,
+    smooth_rad: f32,
+    /// Whether the bolt turned in jerks when it last turned.
+    swings: bool,
     found: bool,
 }
 
 impl Detector for StickSlip {
     fn on_sample(&mut self, view: &SampleView<'_>) -> Option<Detection> {
+        let on_rad = (view.tool_rad - self.tool_rad).at_least(0.0);
+        self.tool_rad = view.tool_rad;
         if view.paused || !view.torque.observable {
             self.end_row(view.tool_rad);
             return None;
         }
+        if view.turning {
+            self.smooth_rad += on_rad;
+        }
+        self.swings &= self.smooth_rad <= TRAVEL_RAD;
         if view.tool_rad < self.furthest_rad - BACK_RAD || view.tool_rad - self.row_rad > TRAVEL_RAD
         {
             self.end_row(view.tool_rad);
@@ -105,6 +117,8 @@ impl Detector for StickSlip {
         let swing = Swing { low_nm, high_nm };
         self.last = Some(swing);
         self.row += 1;
+        self.smooth_rad = 0.0;
+        self.swings |= self.row >= SWINGS;
         self.row_rad = view.tool_rad;
         self.swung_rad = self.furthest_rad;
         let expected = view.expected;
@@ -127,10 +141,10 @@ impl Detector for StickSlip {
 }
 
 impl StickSlip {
-    /// The envelope where the torque swings; `None` where it has not, or no longer did when the tool
-    /// last went on.
+    /// The envelope where the torque swings; `None` where it has not, or no longer did when the bolt
+    /// last turned. A tool that unwinds when it is let go turns nothing.
     pub fn swing(&self) -> Option<Swing> {
-        self.last.filter(|_| self.found && self.row >= SWINGS)
+        self.last.filter(|_| self.found && self.swings)
     }
 
     fn end_row(&mut self, tool_rad: f32) {
@@ -178,6 +192,22 @@ mod tests {
             assert_eq!(touch(&mut detector, drive(calm)), None);
             assert_eq!(detector.swing(), None);
         }
+    }
+
+    /// The wind-up that comes back when the tool is let go takes nothing from what was seen; turning on
+    /// smoothly does.
+    #[test]
+    fn the_envelope_stays_when_the_tool_unwinds_and_goes_when_the_bolt_turns_smoothly() {
+        let mut detector = StickSlip::default();
+        let saw = |tool_deg: f32| 0.2 * (tool_deg / 0.5).fract() - 0.1;
+        assert!(touch(&mut detector, drive(saw)).is_some());
+        let before = detector.swing();
+        let unwinds = (0..300).map(|i| (10.0 - 0.01 * i as f32, 30.0 - 0.1 * i as f32, false));
+        assert_eq!(touch(&mut detector, unwinds), None);
+        assert!(before.is_some() && detector.swing() == before);
+        let turns_on = (0..1000).map(|i| (7.0 + 0.01 * i as f32, 30.0, true));
+        assert_eq!(touch(&mut detector, turns_on), None);
+        assert_eq!(detector.swing(), None);
     }
 
     /// A hand that holds on one place and trembles, or lets the wrench back by a third and takes it up

@@ -122,6 +122,17 @@ impl Detectors {
         self.giving_way.yield_in_doubt()
     }
 
+    /// Torque that the held bolt has lost since it last turned, N·m, where relaxation was found.
+    pub fn lost_nm(&self) -> Option<f32> {
+        self.relaxation.lost_nm()
+    }
+
+    /// Whether an undone bolt drags on at more than its thread may take, and was not seen to come out.
+    pub fn run_out_in_doubt(&self) -> bool {
+        self.direction == Direction::Undo
+            && (self.undoing.as_ref()).is_some_and(Undoing::run_out_in_doubt)
+    }
+
     /// Shows a group a completed step.
     pub fn on_step(&mut self, group: Group, view: &StepView<'_>) {
         let found = match group {

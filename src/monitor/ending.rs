@@ -1,9 +1,9 @@
 //! What is known of the run so far, and what only its end tells.
 
 use crate::curve::knee;
-use crate::detect::{Detection, Finding, under_torque};
+use crate::detect::{Detection, Finding, Swing, under_torque};
 use crate::math::sqrt;
-use crate::procedure::{Figure, RunSummary, Seen, Snug, judge};
+use crate::procedure::{Figure, Mode, RunSummary, Seen, Snug, judge};
 
 use super::Monitor;
 
@@ -11,6 +11,9 @@ use super::Monitor;
 const FINAL_STEPS: usize = 3;
 /// Bolt angle within which friction rises before the bolt stands, rad (1°; common practice, no source).
 const RISES_RAD: f32 = 0.0175;
+/// Standard uncertainty of the direction of the bolt axis, rad (1°; common practice, no source: a socket with
+/// 0.3 mm of clearance on a head 15 mm deep).
+const TILT_U_RAD: f32 = 0.0175;
 /// Travel of the tool with unknown torque after which the last torque no longer stands (5°).
 const UNSEEN_RAD: f32 = 0.087;
 
@@ -56,6 +59,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             yield_nm: landmarks.yield_nm,
             breakaway_nm: landmarks.breakaway_nm,
             free_rad: landmarks.free_rad,
+            seat_u_nm: landmarks.seat_u_nm,
+            lost_nm: self.detectors.lost_nm(),
+            run_out_in_doubt: self.detectors.run_out_in_doubt(),
             stopped: landmarks.stopped,
             adverse: landmarks.adverse,
             sensing_in_doubt: landmarks.sensing_in_doubt,
@@ -90,12 +96,22 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 // Grain and jerks move the torque about its line: at one moment it is known no better.
                 let wanders = self.recent.local.map_or(0.0, |local| local.residual);
                 let (noise, systematic) = (line.at_u(end_rad), step.systematic_u_nm);
+                let tilted = self.tilted_u_nm();
+                let systematic = sqrt(systematic * systematic + tilted * tilted);
                 let u = sqrt(noise * noise + systematic * systematic + wanders * wanders);
                 match self.detectors.swing() {
-                    Some(swing) => (
-                        Some(swing.low_nm),
-                        sqrt(u * u + swing.u_nm() * swing.u_nm()),
-                    ),
+                    Some(swing) => {
+                        // It goes on rising after its last whole swing.
+                        let above_nm = self.peak_above(swing.high_nm, end_rad);
+                        let swing = Swing {
+                            high_nm: swing.high_nm + above_nm,
+                            ..swing
+                        };
+                        (
+                            Some(swing.low_nm),
+                            sqrt(u * u + swing.u_nm() * swing.u_nm()),
+                        )
+                    }
                     None => {
                         // A line goes on where a bolt that is held no longer rises.
                         let highest_nm = self.landmarks.highest_nm.map(|highest| highest.value);
@@ -112,6 +128,13 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             (None, Some(step)) => (Some(step.torque_nm), step.torque_u_nm()),
             _ => (None, self.last.torque_u_nm),
         }
+    }
+
+    /// What a moment across the axis adds to the torque about it, where that is taken from the arm and the tool
+    /// does not sit quite square, N·m.
+    fn tilted_u_nm(&self) -> f32 {
+        let side = (self.landmarks.side).filter(|_| self.job.mode == Mode::WristStrokes);
+        side.map_or(0.0, |side| TILT_U_RAD * side.size_nm())
     }
 
     /// How far the highest torque lies above the line's end and its scatter, where it was reached with the last of the

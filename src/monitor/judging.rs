@@ -58,9 +58,13 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
             return;
         }
         // Last, so that all others have judged the step by what was known before it.
+        let step_systematic_nm = step.systematic_u_nm;
         judged.snug = self.snug.on_step(&view);
         match judged.snug {
-            Some(SnugChange::Seen) => self.trail.begin(&self.recent.window),
+            Some(SnugChange::Seen) => {
+                self.landmarks.seat_u_nm = step_systematic_nm;
+                self.trail.begin(&self.recent.window);
+            }
             Some(SnugChange::Withdrawn) => self.trail.withdraw(),
             None => {}
         }

@@ -4,6 +4,7 @@ use crate::curve::Line;
 use crate::detect::{Finding, FindingKind, Quantity};
 use crate::math::sqrt;
 use crate::procedure::{Figure, Goal};
+use crate::wrench::SideMoment;
 
 /// Time constant over which torque and angle are evened out alike, s: noise of a single sample must
 /// not pass for a torque that was reached.
@@ -28,6 +29,10 @@ pub(super) struct Landmarks {
     pub breakaway_nm: Option<Figure>,
     /// Bolt angle at which the last thread was free, rad.
     pub free_rad: Option<Figure>,
+    /// Standard uncertainty of the torque at the snug event, what does not average out, N·m.
+    pub seat_u_nm: f32,
+    /// Moment across the bolt axis when the bolt last turned.
+    pub side: Option<SideMoment>,
     /// Whether a stopping finding was made.
     pub stopped: bool,
     /// Whether the run was stopped before the head seated as it should.
@@ -59,6 +64,8 @@ impl Landmarks {
             yield_nm: None,
             breakaway_nm: None,
             free_rad: None,
+            seat_u_nm: 0.0,
+            side: None,
             stopped: false,
             unseated: false,
             adverse: false,

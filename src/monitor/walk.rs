@@ -242,6 +242,9 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 u: self.last.torque_u_nm,
             };
             let angle = self.angle();
+            if self.last.turning {
+                self.landmarks.side = reading.side;
+            }
             self.landmarks
                 .follow(dt_s, torque, angle, self.recent.local.as_ref());
         }

@@ -109,6 +109,12 @@ pub enum Reason {
     SensingInDoubt,
     /// At the end the slope lay below that of a yielding bolt, too little or too briefly for a finding.
     YieldInDoubt,
+    /// While it was held, the bolt lost torque to below its window.
+    TorqueLostWhileHeld,
+    /// Whether the running torque lies in its stated band cannot be told.
+    RunningTorqueInDoubt,
+    /// Turned on at more than its thread may take, not seen to come out: it may turn with its nut.
+    RunOutInDoubt,
 }
 
 /// The snug angle: where the elastic line meets the line of the prevailing torque.

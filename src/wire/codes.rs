@@ -140,6 +140,9 @@ codes!(Reason {
     FindingAgainst = 37,
     SensingInDoubt = 38,
     YieldInDoubt = 39,
+    TorqueLostWhileHeld = 40,
+    RunningTorqueInDoubt = 41,
+    RunOutInDoubt = 42,
 });
 
 codes!(JobStatus {

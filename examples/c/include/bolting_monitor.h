@@ -405,6 +405,12 @@ enum bm_reason
     BM_REASON_SENSING_IN_DOUBT = 38,
     // At the end the slope lay below that of a yielding bolt, too little or too briefly for a finding.
     BM_REASON_YIELD_IN_DOUBT = 39,
+    // While it was held, the bolt lost torque to below its window.
+    BM_REASON_TORQUE_LOST_WHILE_HELD = 40,
+    // Whether the running torque lies in its stated band cannot be told.
+    BM_REASON_RUNNING_TORQUE_IN_DOUBT = 41,
+    // Turned on at more than its thread may take, not seen to come out: it may turn with its nut.
+    BM_REASON_RUN_OUT_IN_DOUBT = 42,
 };
 #ifndef __cplusplus
 #if __STDC_VERSION__ >= 202311L

@@ -45,6 +45,9 @@ pub fn reason_name(reason: Reason) -> &'static str {
         Reason::FindingAgainst => "finding_against",
         Reason::SensingInDoubt => "sensing_in_doubt",
         Reason::YieldInDoubt => "yield_in_doubt",
+        Reason::TorqueLostWhileHeld => "torque_lost_while_held",
+        Reason::RunningTorqueInDoubt => "running_torque_in_doubt",
+        Reason::RunOutInDoubt => "run_out_in_doubt",
         Reason::SnugInWindow => "snug_in_window",
         Reason::ElasticAngleInWindow => "elastic_angle_in_window",
         _ => "other",
@@ -93,6 +96,9 @@ pub fn reason_label(reason: Reason) -> &'static str {
         Reason::FindingAgainst => "a finding speaks against the bolt",
         Reason::SensingInDoubt => "a joint torque drifting, frozen or clipped",
         Reason::YieldInDoubt => "slope at the end as of a yielding bolt",
+        Reason::TorqueLostWhileHeld => "torque lost while held, to below the window",
+        Reason::RunningTorqueInDoubt => "running torque not surely in its band",
+        Reason::RunOutInDoubt => "drags on and not seen to come out",
         Reason::SnugInWindow => "snug inside the expected angle",
         Reason::ElasticAngleInWindow => "angle from snug to target inside its window",
         _ => "a reason that this version has no words for",
@@ -212,7 +218,7 @@ fn because(reason: Reason, job: &BoltJob, summary: &RunSummary) -> String {
                 }
             );
             let caution = if by_torque_alone {
-                "; its way out was not judged, and by torque alone one that broke off may look alike"
+                "; its way out was not judged, and by torque alone one that broke off or turns with its nut may look alike"
             } else {
                 ""
             };
@@ -236,6 +242,20 @@ fn because(reason: Reason, job: &BoltJob, summary: &RunSummary) -> String {
         Reason::YieldInDoubt => {
             "at the end the torque rose as slowly as that of a yielding bolt, too briefly for a finding: \
              check preload or stretch, or replace the bolt"
+                .to_owned()
+        }
+        Reason::TorqueLostWhileHeld => format!(
+            "it reached {torque}, and while it was held lost torque to below its window, {window}: the joint \
+             gives; as the procedure says, wait and do it up again, and check it later"
+        ),
+        Reason::RunningTorqueInDoubt => {
+            "the torque just before snug is not surely above the least that the locking feature must take \
+             (run.prevailing_torque_nm or locking): a feature that is missing or worn cannot be told, check it by hand"
+                .to_owned()
+        }
+        Reason::RunOutInDoubt => {
+            "after it broke loose it dragged on at more than its thread may take, and was not seen to come \
+             out: it may be turning with its nut or insert"
                 .to_owned()
         }
         Reason::SnugInWindow => "snug came inside its window".to_owned(),

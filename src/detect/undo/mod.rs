@@ -84,6 +84,7 @@ pub struct Undoing {
     loose: bool,
     came_out: bool,
     drags_on: bool,
+    run_out_in_doubt: bool,
     failed: Option<FindingKind>,
     drive_stripped: DriveStripped,
     fracture: UndoFracture,
@@ -104,6 +105,7 @@ impl Undoing {
             loose: false,
             came_out: false,
             drags_on: false,
+            run_out_in_doubt: false,
             failed: None,
             drive_stripped: DriveStripped::default(),
             fracture: UndoFracture::default(),
@@ -113,6 +115,12 @@ impl Undoing {
             thread_free: ThreadFree::default(),
             seized: Seized::new(known.recorded_nm, known.breakaway_max_nm),
         }
+    }
+
+    /// Whether the bolt drags on at more than its thread may take, and was not seen to come out: it may
+    /// turn with its nut, too little or too briefly for a finding.
+    pub fn run_out_in_doubt(&self) -> bool {
+        self.run_out_in_doubt
     }
 }
 
@@ -128,6 +136,9 @@ impl Detector for Undoing {
         let drags = self.grips.torque_nm > FELT_SIGMA * self.grips.torque_u_nm;
         self.drags_on = (self.grips.peak.fall())
             .is_some_and(|fall| self.drags_on || drags && fall.since_rad >= SEAT_RAD);
+        // As it is seen now: a hand that wandered early is outweighed by the way since.
+        self.run_out_in_doubt =
+            advance != Advance::BacksOut && turning_together::may_turn(&self.grips, view.expected);
         let run = Undone {
             grips: &self.grips,
             expected: view.expected,

@@ -1,10 +1,12 @@
 //! The bolt turns with its nut or insert: it drags on, never comes loose and does not come out.
 
+use crate::fastener::ExpectedRun;
 use crate::math::TAU;
 
 use super::super::{Cause, Detection, FindingKind, Quantity, WRONG_FEATURE};
-use super::Undone;
+use super::grips::Grips;
 use super::outward::Advance;
+use super::{FELT_SIGMA, Undone};
 
 /// Bolt angle after which an arm tells whether a bolt comes out, if it ever does, rad.
 const ARM_TELLS_RAD: f32 = 1.5 * TAU;
@@ -75,6 +77,17 @@ impl TurningTogether {
         }
         grips.angle_rad - *self.above_from_rad.get_or_insert(grips.angle_rad)
     }
+}
+
+/// Whether it takes more, by best estimate, than a thread on its way out: than its locking feature may, and
+/// than one without does.
+pub fn may_turn(grips: &Grips, expected: &ExpectedRun) -> bool {
+    let most_nm = if expected.ceiling_stated {
+        expected.ceiling_nm
+    } else {
+        expected.ceiling_nm.max(DRAG_PART * grips.peak.nm)
+    };
+    grips.torque_nm > most_nm.max(FELT_SIGMA * grips.torque_u_nm)
 }
 
 /// Largest angle over which the joint gives its torque back, rad.

@@ -26,6 +26,9 @@ pub(super) fn undone(
     if breakaway_nm.is_none() && run_out_rad.is_none() {
         grounds.unknown(Reason::UndoingNotJudged);
     }
+    if seen.run_out_in_doubt {
+        grounds.unknown(Reason::RunOutInDoubt);
+    }
     if let Some(window) = breakaway_nm {
         match seen.breakaway_nm {
             None if !seen.observable => grounds.unknown(Reason::TorqueNotObservable),

@@ -57,6 +57,13 @@ pub struct Seen {
     pub breakaway_nm: Option<Figure>,
     /// Bolt angle at which the last thread was free, rad, undoing positive.
     pub free_rad: Option<Figure>,
+    /// Standard uncertainty of the torque where the head seated, N·m: what does not average out.
+    pub seat_u_nm: f32,
+    /// Torque that the bolt has lost while it was held after its last turning, N·m, where relaxation was
+    /// found.
+    pub lost_nm: Option<f32>,
+    /// Whether an undone bolt turned on at more than its thread may take, and was not seen to come out.
+    pub run_out_in_doubt: bool,
     /// Whether a stopping finding stands.
     pub stopped: bool,
     /// Whether a finding that does not stop speaks against the bolt: snug overdue, running torque out
@@ -158,6 +165,9 @@ pub fn judge(job: &BoltJob, seen: &Seen) -> (Verdict, Vec<Reason, 8>) {
     }
     if seen.missing_part > MISSING_PART {
         grounds.unknown(Reason::SamplesMissing);
+    }
+    if job.goal.direction() == Direction::Tighten {
+        tighten::running(job, seen, &mut grounds);
     }
     match job.goal {
         Goal::Watch(Direction::Undo) => grounds.unknown(Reason::UndoingNotJudged),

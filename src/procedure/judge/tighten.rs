@@ -3,7 +3,7 @@
 use crate::fastener::Band;
 use crate::math::sqrt;
 
-use super::{BoltJob, Expected, Figure, Grounds, Reason, Seen};
+use super::{BoltJob, Expected, Figure, Goal, Grounds, Reason, Seen};
 
 const TORQUE: [Reason; 4] = [
     Reason::TorqueBelowWindow,
@@ -58,6 +58,35 @@ fn end_torque(seen: &Seen, grounds: &mut Grounds) -> Option<Figure> {
     }
 }
 
+/// Standard uncertainties by which the running torque must lie above the least of its band, as those by which
+/// it must lie below for a finding.
+const RUNNING_SIGMA: f32 = 2.0;
+
+/// A locking feature must have taken its least when the head seated. Surely less is a finding; what is not
+/// surely more leaves open that it is dead (JCGM 106, 8.3: a guard band, for the accepted nut loosens).
+pub(super) fn running(job: &BoltJob, seen: &Seen, grounds: &mut Grounds) {
+    if job.carried_nm.is_some() || matches!(job.goal, Goal::Recheck { .. } | Goal::Watch(_)) {
+        return;
+    }
+    let floor_nm = job.expected_run().floor_nm;
+    let surely_nm = seen
+        .snug
+        .map(|snug| snug.torque_nm - RUNNING_SIGMA * seen.seat_u_nm);
+    if floor_nm > 0.0 && !surely_nm.is_some_and(|nm| nm >= floor_nm) {
+        grounds.unknown(Reason::RunningTorqueInDoubt);
+    }
+}
+
+/// What the joint has lost since it was reached, against the same window: clamp force goes with it.
+fn hold_what_is_left(seen: &Seen, torque: Figure, window: Band, grounds: &mut Grounds) {
+    if seen
+        .lost_nm
+        .is_some_and(|lost| torque.value - lost < window.min)
+    {
+        grounds.against(Reason::TorqueLostWhileHeld);
+    }
+}
+
 pub(super) fn to_torque(job: &BoltJob, seen: &Seen, grounds: &mut Grounds) {
     let Some(window) = job.goal.end_nm() else {
         return;
@@ -81,6 +110,7 @@ pub(super) fn to_torque(job: &BoltJob, seen: &Seen, grounds: &mut Grounds) {
         return;
     };
     grounds.hold(torque, window, TORQUE);
+    hold_what_is_left(seen, torque, window, grounds);
     let Some(snug) = snug_in_window(job, seen, grounds) else {
         return;
     };
@@ -107,6 +137,7 @@ pub(super) fn through_angle(job: &BoltJob, seen: &Seen, angle: &Expected, ground
     let torque = end_torque(seen, grounds);
     if let Some((torque, window)) = torque.zip(job.goal.end_nm()) {
         grounds.hold(torque, window, TORQUE);
+        hold_what_is_left(seen, torque, window, grounds);
     }
     snug_in_window(job, seen, grounds);
     match seen.mark_rad {

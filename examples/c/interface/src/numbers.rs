@@ -249,6 +249,12 @@ pub enum Reason {
     SensingInDoubt = 38,
     /// At the end the slope lay below that of a yielding bolt, too little or too briefly for a finding.
     YieldInDoubt = 39,
+    /// While it was held, the bolt lost torque to below its window.
+    TorqueLostWhileHeld = 40,
+    /// Whether the running torque lies in its stated band cannot be told.
+    RunningTorqueInDoubt = 41,
+    /// Turned on at more than its thread may take, not seen to come out: it may turn with its nut.
+    RunOutInDoubt = 42,
 }
 
 /// Where the work stands: `bm_update.phase`; 0: none of these.
