@@ -120,10 +120,10 @@ fn a_socket_that_slips_is_told() {
 /// may have is not stated, and within the standard (ISO 2320).
 #[test]
 fn a_first_pass_is_not_stopped_for_a_locking_feature_that_takes_most_of_its_torque() {
-    for part in [0.45, 0.55, 0.6, 0.65] {
+    for part in [0.45, 0.5, 0.55, 0.6] {
         let target_nm = 14.0;
         let locked = |rad: f32| {
-            let grain = 1.0 + 0.03 * (9.0 * rad).sin();
+            let grain = 1.0 + 0.08 * (9.0 * rad).sin();
             0.5 + part * target_nm * ((rad - 6.0) / 1.3).clamp(0.0, 1.0) * grain
         };
         let clamps = |rad: f32| locked(rad) + 25.0 * (rad - 31.0).max(0.0);

@@ -40,6 +40,11 @@ impl Level {
         }
     }
 
+    /// The torque of the whole window is the level from now on, not a rise above it.
+    pub fn settle(&mut self, window: &Window) {
+        self.mean_nm = window.mean_torque_nm(SCATTER_STEPS);
+    }
+
     fn add_mean(&mut self, step: &PastStep) {
         self.mean_weight_rad = (self.mean_weight_rad + step.width_rad).at_most(MEMORY_RAD);
         let share = step.width_rad / self.mean_weight_rad;

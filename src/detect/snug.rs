@@ -6,7 +6,7 @@
 
 use super::{CLEARS_PART, LOCAL_STEPS, StepView};
 use crate::curve::Line;
-use crate::math::Limited;
+use crate::math::{Limited, TAU, sqrt};
 
 /// Slope counts as a rise from this many standard errors on.
 const SLOPE_SIGMA: f32 = 5.0;
@@ -16,8 +16,12 @@ const SLOPE_PART: f32 = 0.25;
 const RISE_PART: f32 = 0.04;
 /// Likewise in units of the torque's standard uncertainty.
 const RISE_SIGMA: f32 = 4.0;
-/// Angle over which the rundown torque is averaged, rad (45°).
+/// Likewise in units of how far the rundown torque wanders about its average: surface grain passes it now
+/// and then in a rundown of many turns, but does not stay there.
+const RISE_WANDER: f32 = 3.0;
+/// Angle over which the rundown torque is averaged, rad (45°), and over which its wander is (a turn).
 const BASE_RAD: f32 = 0.785;
+const WANDER_RAD: f32 = TAU;
 /// Steps of the slope that decides (10°), and of the one that withdraws (32°).
 const RISE_STEPS: usize = 20;
 const FLAT_STEPS: usize = 64;
@@ -43,6 +47,8 @@ pub enum SnugChange {
 pub struct SnugWatch {
     base_nm: f32,
     base_weight_rad: f32,
+    wander_square: f32,
+    wander_weight_rad: f32,
     seen: bool,
     seen_at_rad: f32,
     peak_nm: f32,
@@ -81,8 +87,9 @@ impl SnugWatch {
         } else {
             self.base_nm
         };
-        let rise =
-            (expected.part_of_target_nm(RISE_PART)).at_least(RISE_SIGMA * view.step.torque_u_nm());
+        let rise = (expected.part_of_target_nm(RISE_PART))
+            .at_least(RISE_SIGMA * view.step.torque_u_nm())
+            .at_least(RISE_WANDER * sqrt(self.wander_square));
         let now = view.window.mean_torque_nm(3);
         if now > ceiling.at_least(self.base_nm) + rise {
             self.seen = true;
@@ -95,9 +102,14 @@ impl SnugWatch {
 
     fn learn(&mut self, view: &StepView<'_>) {
         let w = view.step.width_rad;
+        let off_nm = view.step.torque_nm - self.base_nm;
+        if self.base_weight_rad >= BASE_RAD {
+            self.wander_weight_rad = (self.wander_weight_rad + w).at_most(WANDER_RAD);
+            let share = (w / self.wander_weight_rad).at_most(1.0);
+            self.wander_square += (off_nm * off_nm - self.wander_square) * share;
+        }
         self.base_weight_rad = (self.base_weight_rad + w).at_most(BASE_RAD);
-        self.base_nm +=
-            (view.step.torque_nm - self.base_nm) * (w / self.base_weight_rad).at_most(1.0);
+        self.base_nm += off_nm * (w / self.base_weight_rad).at_most(1.0);
     }
 
     fn withdrawn(&mut self, view: &StepView<'_>) -> bool {
@@ -114,8 +126,9 @@ impl SnugWatch {
             return true;
         }
         // Before snug is due it is one, however much of a first pass's torque it takes.
-        let yields = self.peak_nm > highest_nm && view.expected.may_be_snug(view.step.angle_rad);
-        if yields || view.window.mean_torque_nm(FLAT_STEPS) < FALLEN_PART * self.peak_nm {
+        let gives_way = self.peak_nm > highest_nm
+            || view.window.mean_torque_nm(FLAT_STEPS) < FALLEN_PART * self.peak_nm;
+        if gives_way && view.expected.may_be_snug(view.step.angle_rad) {
             return false;
         }
         // The whole of the long window must lie behind the event.

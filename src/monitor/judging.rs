@@ -65,7 +65,10 @@ impl<const N: usize, const B: usize> Monitor<N, B> {
                 self.landmarks.seat_u_nm = step_systematic_nm;
                 self.trail.begin(&self.recent.window);
             }
-            Some(SnugChange::Withdrawn) => self.trail.withdraw(),
+            Some(SnugChange::Withdrawn) => {
+                self.trail.withdraw();
+                self.recent.level.settle(&self.recent.window);
+            }
             None => {}
         }
     }
