@@ -8,8 +8,8 @@
 //! | `tau1`…`tauN` | joint torques, N·m, as the joint exerts them on the link it moves |
 //! | `spindle_angle_rad`, `spindle_torque_nm` | a powered spindle; both or none |
 //! | `wrist_fx_n`, `wrist_fy_n`, `wrist_fz_n`, `wrist_mx_nm`, `wrist_my_nm`, `wrist_mz_nm` | a wrist sensor; all or none |
-//! | `force_ratio` | see [`Context::force_ratio`]; default 1 |
-//! | `arm_enabled`, `tool_powered`, `tool_held`, `payload_held` | 0 or 1; default as in [`Context::new`] |
+//! | `force_ratio` | see [`Context::force_ratio`](bolting_monitor::sample::Context::force_ratio); default 1 |
+//! | `arm_enabled`, `tool_powered`, `tool_held`, `payload_held` | 0 or 1; default as in [`Context::new`](bolting_monitor::sample::Context::new) |
 //!
 //! A spindle angle that starts anew with every turn is joined, with a notice.
 //!
