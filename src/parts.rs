@@ -78,7 +78,6 @@ pub(crate) struct LeftOut<T>(core::marker::PhantomData<T>);
 
 #[cfg(not(all(feature = "arm", feature = "undoing")))]
 impl<T> LeftOut<T> {
-    #[cfg(not(feature = "arm"))]
     pub const fn as_ref(&self) -> Option<&T> {
         None
     }
