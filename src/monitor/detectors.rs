@@ -1,9 +1,9 @@
 //! All detectors of a run.
 
 use crate::detect::{
-    Detection, Detector, GivingWay, JointsDisagree, OverAngle, OverTorque, Relaxation, Rundown,
-    SampleView, SamplesStale, SensorDrift, SensorFrozen, SensorSaturated, SideLoad, StepView,
-    StickSlip, Swing, ToolLifting, TorqueNotObservable, UndoExpected, Undoing,
+    Detection, Detector, FindingKind, GivingWay, JointsDisagree, OverAngle, OverTorque, Relaxation,
+    Rundown, SampleView, SamplesStale, SensorDrift, SensorFrozen, SensorSaturated, SideLoad,
+    StepView, StickSlip, Swing, ToolLifting, TorqueNotObservable, UndoExpected, Undoing,
 };
 use crate::fastener::ExpectedRun;
 use crate::parts::IfUndoing;
@@ -142,11 +142,14 @@ impl Detectors {
                 self.giving_way.look_at_rise(view);
                 [failed, None, None]
             }
-            Group::Slopes => [
-                self.giving_way.look_at_slopes(view),
-                self.over_torque.on_step(view),
-                self.over_angle.on_step(view),
-            ],
+            Group::Slopes => {
+                let mut gives = self.giving_way.look_at_slopes(view);
+                let too_far = self.over_angle.on_step(view);
+                if gives.is_none() && too_far.is_some_and(|d| d.kind == FindingKind::OverAngle) {
+                    gives = self.giving_way.explain_angle(view);
+                }
+                [gives, self.over_torque.on_step(view), too_far]
+            }
             Group::Rest => [self.tool_lifting.on_step(view), None, None],
             Group::Undoing => [
                 self.undoing.as_mut().and_then(|u| u.on_step(view)),

@@ -150,7 +150,7 @@ impl Fall {
             self.unclean_steps -= 1;
             // However often it stood meanwhile: a joint embeds once.
             let embedded_nm = (1.0 - EMBEDS_PART) * self.reached_nm;
-            let beyond = self.peak_nm > least && mean < embedded_nm - limit_nm;
+            let beyond = self.reached_nm > least && mean < embedded_nm - limit_nm;
             if beyond || (self.unclean_steps == 0 && mean < self.peak_nm) {
                 self.peak_nm = mean.at_least(embedded_nm).at_most(self.peak_nm);
                 self.lowest_since_nm = self.lowest_since_nm.at_most(self.peak_nm);
@@ -165,7 +165,8 @@ impl Fall {
             return None;
         }
         self.lowest_since_nm = self.lowest_since_nm.at_most(mean);
-        if self.peak_nm < least {
+        // What it bore tells that it was no burr, whatever it has lost since by standing.
+        if self.reached_nm < least {
             self.follow_roughness(view);
             return None;
         }
@@ -220,7 +221,7 @@ impl Fall {
             return None;
         }
         let (by_nm, forward_rad) = (self.peak_nm - mean, step.angle_rad - self.peak_rad);
-        if !lost || self.peak_nm < least || forward_rad < LASTING_RAD {
+        if !lost || self.reached_nm < least || forward_rad < LASTING_RAD {
             return None;
         }
         // A tool that takes up torque within its go is yet to show what the bolt bears.

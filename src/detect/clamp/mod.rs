@@ -127,6 +127,11 @@ impl GivingWay {
         self.yielding.follow(view, &self.rise, now)
     }
 
+    /// What an angle that is too large comes from, where the slope tells it.
+    pub fn explain_angle(&mut self, view: &StepView<'_>) -> Option<Detection> {
+        self.yielding.explain(view)
+    }
+
     /// Torque at which the yield that was said began, N·m, driving direction.
     pub fn yield_onset_nm(&self) -> Option<f32> {
         self.yielding.onset_nm()

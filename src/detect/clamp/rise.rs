@@ -19,7 +19,7 @@ const LEFT_PART: f32 = 0.05;
 /// wanders. The first two tell the slope of now, the last two the elastic one, over at least, rad (6°
 /// and 8°).
 pub(super) const PARTS: [f32; 3] = [0.125, 0.25, 0.5];
-const NOW_RAD: f32 = 0.105;
+pub(super) const NOW_RAD: f32 = 0.105;
 /// Of them those that the first half of a look goes back over: half the bins.
 const FIRST_PARTS: usize = 2;
 const STEEPEST_RAD: f32 = 0.14;
@@ -35,7 +35,7 @@ const OTHER_PACE: f32 = 2.5;
 /// Angle over which its pace is averaged, rad (20°).
 const PACE_RAD: f32 = 0.35;
 /// The steepest slope counts less by so many standard errors: it is the highest of many.
-const CAUTION: f32 = 1.0;
+pub(super) const CAUTION: f32 = 1.0;
 /// How much steeper than the whole rise so far it may count: parts that come together make a rise
 /// grow steeper, but so does a surface that grows rough (common practice, no source).
 const STEEPER: f32 = 1.5;
@@ -234,9 +234,14 @@ impl Rise {
         pass.go(&self.curve, &self.ways(view), PARTS.len());
         let [short, middle, long, left] = pass.found();
         let secant = self.secant();
+        // In a hard joint no longer than what is compared with it, or the knee of the yield counts as elastic.
+        let [short_part, ..] = PARTS;
+        let now_rad =
+            (view.expected.elastic_rad).map_or(STEEPEST_RAD, |elastic| short_part * elastic.max);
+        let least_rad = STEEPEST_RAD.at_most(now_rad).at_least(NOW_RAD);
         let unbroken_rad = step.angle_rad - self.stop_rad.at_least(self.other_pace_rad);
         for slope in [middle, long].into_iter().flatten() {
-            let whole = (STEEPEST_RAD..unbroken_rad).contains(&slope.over_rad);
+            let whole = (least_rad..unbroken_rad).contains(&slope.over_rad);
             let value = (slope.value - CAUTION * slope.u).at_most(STEEPER * secant);
             if whole && value > self.steepest.map_or(0.0, |steepest| steepest.value) {
                 self.steepest = Some(Slope { value, ..slope });

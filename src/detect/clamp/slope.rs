@@ -3,6 +3,8 @@
 use crate::curve::{Point, Sums};
 use crate::math::{Limited, sqrt};
 
+use super::rise::CAUTION;
+
 /// Angle over which torque wanders with the surface, rad (4°): points that are closer together are
 /// not independent.
 const WANDER_RAD: f32 = 0.07;
@@ -30,6 +32,14 @@ impl Slope {
         let part = self.scatter_nm / self.at_nm;
         // σ √(12/n) / L, n = L / wander.
         part * at_nm * sqrt(12.0 * WANDER_RAD / over_rad) / over_rad
+    }
+
+    /// A cautious line with the slope that is most likely.
+    pub fn likely(&self) -> Self {
+        Self {
+            value: self.value + CAUTION * self.u,
+            ..*self
+        }
     }
 
     /// Angle by which a point stays behind this line, rad.

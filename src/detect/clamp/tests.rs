@@ -3,8 +3,11 @@
 extern crate std;
 use std::vec::Vec;
 
-use super::super::bench::{EXPECTED, SNUG_DEG, Touch, Turn, kinds, sound, touch, touch_at, turn};
+use super::super::bench::{
+    EXPECTED, SNUG_DEG, Touch, Turn, kinds, sound, touch, touch_at, turn, turn_expecting,
+};
 use super::*;
+use crate::fastener::{Band, ExpectedRun};
 
 /// Rises from 0 to 1 without a corner.
 fn smooth(x: f32) -> f32 {
@@ -144,6 +147,84 @@ fn a_joint_that_stands_again_and_again_embeds_once() {
         stops(deg, embeds(deg))
     });
     assert_eq!(said, []);
+}
+
+#[test]
+fn what_was_borne_tells_that_it_was_no_burr_whatever_a_stop_took_of_it() {
+    // Up to 22 N·m, where a burr bears 17.6 at most: a stop at 379°, and from 381.5° on it falls.
+    let strips = |deg: f32| Turn {
+        since_stop_deg: if deg < 379.0 { 90.0 } else { deg - 379.0 },
+        ..Turn::steady(sound(deg.min(381.5)) * (1.0 - 0.6 * smooth((deg - 381.5) / 12.0)))
+    };
+    let said = turn(&mut GivingWay::default(), 430.0, strips);
+    assert_eq!(kinds(&said), [FindingKind::Strip]);
+    assert!((381.5..392.0).contains(&said[0].1), "{}", said[0].1);
+}
+
+#[test]
+fn a_yield_where_it_may_is_told_before_a_hard_joint_is_done() {
+    // 15° to the target, as found by the hardest joints, and 45 N·m, above the least of 43.2, from 374° on.
+    let expected = ExpectedRun {
+        elastic_rad: Some(Band::new(0.2, 0.35)),
+        ..EXPECTED
+    };
+    let hard = |deg: f32| {
+        let line_nm = 0.8 + 3.2 * (deg - SNUG_DEG).max(0.0);
+        line_nm.min(45.0 + 0.02 * (line_nm - 45.0))
+    };
+    let run = |until_deg, at: &dyn Fn(f32) -> f32| {
+        let steady = |deg| Turn::steady(at(deg));
+        let mut detector = GivingWay::default();
+        kinds(&turn_expecting(
+            &expected,
+            &mut detector,
+            until_deg,
+            |_| 0.01,
+            steady,
+        ))
+    };
+    assert_eq!(run(389.0, &hard), [FindingKind::YieldOnset]);
+    assert_eq!(run(377.0, &|deg| 0.8 + 3.2 * (deg - SNUG_DEG).max(0.0)), []);
+}
+
+#[test]
+fn a_slope_that_may_be_that_of_a_yielding_bolt_leaves_the_verdict_open() {
+    // A surface that wanders by a hundredth; from 39 N·m on with 0.55 of the slope, of which a half is yield.
+    let rough = |deg: f32| 1.0 + 0.008 * wander(deg);
+    let in_doubt = |part: f32| {
+        let mut detector = GivingWay::default();
+        let at = |deg: f32| Turn::steady(yielding(deg, 398.0, part) * rough(deg));
+        assert_eq!(turn(&mut detector, 412.0, at), []);
+        detector.yield_in_doubt()
+    };
+    assert!(in_doubt(0.55));
+    assert!(!in_doubt(1.0));
+}
+
+/// A bolt whose angle is too large from the start.
+struct TooFar(GivingWay);
+
+impl Detector for TooFar {
+    fn on_step(&mut self, view: &StepView<'_>) -> Option<Detection> {
+        let gives = self.0.on_step(view);
+        gives.or_else(|| self.0.explain_angle(view))
+    }
+}
+
+#[test]
+fn an_angle_that_is_too_large_makes_a_yield_sure_sooner() {
+    let rough = |deg: f32| 1.0 + 0.012 * wander(deg);
+    let at = |deg: f32| Turn::steady(yielding(deg, 390.0, 0.35) * rough(deg));
+    let alone = turn(&mut GivingWay::default(), 440.0, at);
+    let explained = turn(&mut TooFar(GivingWay::default()), 440.0, at);
+    assert_eq!(kinds(&explained), [FindingKind::EarlyYield]);
+    assert_eq!(kinds(&alone), [FindingKind::EarlyYield]);
+    assert!(explained[0].1 < alone[0].1, "{explained:?} {alone:?}");
+    // A sound bolt is not explained away.
+    let sound = turn(&mut TooFar(GivingWay::default()), 408.0, |deg| {
+        Turn::steady(sound(deg) * rough(deg))
+    });
+    assert_eq!(sound, []);
 }
 
 #[test]
