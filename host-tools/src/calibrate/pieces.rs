@@ -142,7 +142,7 @@ mod tests {
     #[test]
     fn no_piece_spans_a_gap_or_a_switch() {
         let mut samples: Vec<_> = (0..400).chain(600..1000).map(sample).collect();
-        samples[700..]
+        samples[600..]
             .iter_mut()
             .for_each(|s| s.context.payload_held = true);
         let pieces = pieces(&samples, 0);
