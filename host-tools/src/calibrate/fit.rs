@@ -5,6 +5,7 @@ use nalgebra::{DMatrix, DVector, Matrix2, Vector2};
 
 use super::explain::{Explained, PerJoint};
 use super::strokes::Motion;
+use crate::campaign::figures::rms;
 
 /// Rounds: the first takes all joints as equally well known, the next as their own scatter says.
 const ROUNDS: usize = 3;
@@ -89,11 +90,11 @@ pub fn fit(explained: &Explained, motion: &[Motion], arm: &ArmDescription) -> Fi
         }
         left_nm = left(explained, motion, &places, &used, &unknowns);
         for (joint, scatter_nm) in scatter_nm.iter_mut().enumerate() {
-            *scatter_nm = rms(motion[joint]
+            let of_joint = motion[joint]
                 .pieces()
-                .map(|(piece, _)| left_nm[piece][joint]))
-            .unwrap_or(1.0)
-            .max(1e-3);
+                .map(|(piece, _)| left_nm[piece][joint]);
+            // Of one that never moved there is none, and none is asked for.
+            *scatter_nm = rms(of_joint).max(1e-3);
         }
     }
     let joints = (0..motion.len())
@@ -278,9 +279,4 @@ fn variance(figures: impl Iterator<Item = f64> + Clone) -> f64 {
     let count = figures.clone().count().max(1) as f64;
     let mean = figures.clone().sum::<f64>() / count;
     figures.map(|x| (x - mean) * (x - mean)).sum::<f64>() / count
-}
-
-fn rms(figures: impl Iterator<Item = f64>) -> Option<f64> {
-    let (sum, count) = figures.fold((0.0, 0_u32), |(sum, n), x| (sum + x * x, n + 1));
-    (count > 0).then(|| (sum / f64::from(count)).sqrt())
 }

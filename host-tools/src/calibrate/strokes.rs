@@ -5,6 +5,7 @@ use std::ops::Range;
 use super::Friction;
 use super::fit::{Fitted, Line};
 use super::pieces::Piece;
+use crate::campaign::figures::rms;
 
 /// Fewest strokes in each direction: below it nothing tells how alike they are.
 const FEWEST: usize = 3;
@@ -155,11 +156,6 @@ pub fn touched_s(
     let others = motion.strokes_made.iter().filter(|stroke| *stroke != most);
     let far = motion.why.is_none() && size(most) > FAR * rms(others.map(size));
     far.then(|| [most.pieces.start, most.pieces.end - 1].map(|piece| pieces[piece].time_s))
-}
-
-fn rms(figures: impl Iterator<Item = f64>) -> f64 {
-    let (sum, count) = figures.fold((0.0, 0_u32), |(sum, n), x| (sum + x * x, n + 1));
-    (sum / f64::from(count.max(1))).sqrt()
 }
 
 fn mean_left_nm(stroke: &Stroke, fitted: &Fitted, joint: usize) -> f64 {

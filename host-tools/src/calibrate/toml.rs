@@ -2,9 +2,9 @@
 
 use std::fmt::Write as _;
 
-use bolting_monitor::arm::ArmDescription;
+use bolting_monitor::arm::{ArmDescription, JointFriction};
 
-use super::{Calibration, Joint};
+use super::{Calibration, Friction};
 
 /// The lines. A joint that was not told keeps the figures of `arm`, and the lines say so.
 pub fn fragment(calibration: &Calibration, arm: &ArmDescription) -> String {
@@ -27,41 +27,34 @@ pub fn fragment(calibration: &Calibration, arm: &ArmDescription) -> String {
     if let Some(noise) = noise {
         line(&mut text, "joint_torque_noise_nm", noise.into_iter());
     }
-    let stated = arm.joints.iter().map(|joint| &joint.friction);
-    let told = || calibration.joints.iter().zip(stated.clone());
-    let per_joint = |of: fn(&super::Friction) -> f64, else_: fn(&Stated) -> f32| {
-        told().map(move |(joint, stated)| {
-            joint.friction.as_ref().map_or(f64::from(else_(stated)), of)
-        })
-    };
-    line(
-        &mut text,
-        "coulomb_friction_nm",
-        per_joint(|f| f.coulomb_nm, |s| s.coulomb_nm),
-    );
-    line(
-        &mut text,
-        "coulomb_friction_u_nm",
-        per_joint(|f| f.coulomb_u_nm, |s| s.coulomb_u_nm),
-    );
-    line(
-        &mut text,
-        "viscous_friction_nm_s_per_rad",
-        per_joint(|f| f.viscous_nm_s_per_rad, |s| s.viscous_nm_s_per_rad),
-    );
-    line(
-        &mut text,
-        "viscous_friction_u_nm_s_per_rad",
-        per_joint(|f| f.viscous_u_nm_s_per_rad, |s| s.viscous_u_nm_s_per_rad),
-    );
-    let zero = calibration
-        .joints
-        .iter()
-        .zip(&arm.joints)
-        .map(|(joint, stated)| {
-            let told = |joint: &Joint| joint.friction.map(|f| f.zero_u_nm);
-            told(joint).unwrap_or(f64::from(stated.torque_zero_u_nm))
+    let keys: [Key; 4] = [
+        ("coulomb_friction_nm", |f| f.coulomb_nm, |s| s.coulomb_nm),
+        (
+            "coulomb_friction_u_nm",
+            |f| f.coulomb_u_nm,
+            |s| s.coulomb_u_nm,
+        ),
+        (
+            "viscous_friction_nm_s_per_rad",
+            |f| f.viscous_nm_s_per_rad,
+            |s| s.viscous_nm_s_per_rad,
+        ),
+        (
+            "viscous_friction_u_nm_s_per_rad",
+            |f| f.viscous_u_nm_s_per_rad,
+            |s| s.viscous_u_nm_s_per_rad,
+        ),
+    ];
+    let joints = || calibration.joints.iter().zip(&arm.joints);
+    for (key, told, stated) in keys {
+        let figures = joints().map(|(joint, described)| {
+            (joint.friction.as_ref()).map_or(f64::from(stated(&described.friction)), told)
         });
+        line(&mut text, key, figures);
+    }
+    let zero = joints().map(|(joint, described)| {
+        (joint.friction).map_or(f64::from(described.torque_zero_u_nm), |f| f.zero_u_nm)
+    });
     line(&mut text, "torque_zero_u_nm", zero);
     if let Some(mass_u) = calibration.mass_u {
         // Writing to a string cannot fail.
@@ -70,7 +63,12 @@ pub fn fragment(calibration: &Calibration, arm: &ArmDescription) -> String {
     text
 }
 
-type Stated = bolting_monitor::arm::JointFriction;
+/// A key, with its figure as learnt and as stated before.
+type Key = (
+    &'static str,
+    fn(&Friction) -> f64,
+    fn(&JointFriction) -> f32,
+);
 
 fn line(text: &mut String, key: &str, figures: impl Iterator<Item = f64>) {
     let figures: Vec<String> = figures.map(|x| format!("{x:.4}")).collect();

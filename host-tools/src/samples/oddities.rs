@@ -34,19 +34,11 @@ pub fn slow<const N: usize>(samples: &[JointSample<N>]) -> Option<String> {
 
 /// Says that the spindle turned further than bolts do: its angle is most likely in degrees.
 pub fn far<const N: usize>(samples: &[JointSample<N>]) -> Option<String> {
-    let angles = || {
-        samples
-            .iter()
-            .filter_map(|s| s.spindle)
-            .map(|s| s.angle_rad)
-    };
-    let least = angles().fold(f32::INFINITY, f32::min);
-    let most = angles().fold(f32::NEG_INFINITY, f32::max);
-    let turns = (most - least) / TAU;
+    let covered_rad = covered_rad(samples);
+    let turns = covered_rad / TAU;
     (turns > MOST_TURNS).then(|| {
         format!(
-            "the spindle turned {:.1} rad, {turns:.0} turns: is spindle_angle_rad in degrees? it is in radians",
-            most - least
+            "the spindle turned {covered_rad:.1} rad, {turns:.0} turns: is spindle_angle_rad in degrees? it is in radians"
         )
     })
 }
@@ -54,15 +46,7 @@ pub fn far<const N: usize>(samples: &[JointSample<N>]) -> Option<String> {
 /// Joins a spindle angle that starts anew with every turn, as an encoder of one turn counts, and says
 /// so. Only such an angle stays within a turn and steps by about a whole one.
 pub fn unwrapped<const N: usize>(samples: &mut [JointSample<N>]) -> Option<String> {
-    let angles = || {
-        samples
-            .iter()
-            .filter_map(|s| s.spindle)
-            .map(|s| s.angle_rad)
-    };
-    let least = angles().fold(f32::INFINITY, f32::min);
-    let most = angles().fold(f32::NEG_INFINITY, f32::max);
-    if most - least > TAU + ROUNDING_RAD {
+    if covered_rad(samples) > TAU + ROUNDING_RAD {
         return None;
     }
     let (mut turns, mut joined, mut last) = (0.0_f32, 0_u32, None);
@@ -83,4 +67,15 @@ pub fn unwrapped<const N: usize>(samples: &mut [JointSample<N>]) -> Option<Strin
             "spindle_angle_rad starts anew with every turn: joined at {joined} steps of about 2π"
         )
     })
+}
+
+/// From the least spindle angle to the greatest, rad; below any where there is none.
+fn covered_rad<const N: usize>(samples: &[JointSample<N>]) -> f32 {
+    let (least, most) = samples
+        .iter()
+        .filter_map(|sample| sample.spindle)
+        .fold((f32::INFINITY, f32::NEG_INFINITY), |(least, most), s| {
+            (least.min(s.angle_rad), most.max(s.angle_rad))
+        });
+    most - least
 }
