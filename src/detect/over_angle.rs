@@ -33,6 +33,9 @@ const COMPUTED_PART: f32 = 0.5;
 /// flanks that bind are at work: head and thread that slide under clamp force vary by some hundredths,
 /// half as much at most (common practice, no source).
 const ROUGH_PART: f32 = 0.05;
+/// What is left of the highest torque of a rise that goes on, however rough; less is what a thread that has
+/// stripped still takes, and that is rough as well.
+const RISES_PART: f32 = 0.5;
 /// The limits must be exceeded by so many standard uncertainties.
 const SIGMA: f32 = 2.0;
 /// Steps in the mean that is compared (1.5°).
@@ -64,6 +67,8 @@ pub struct OverAngle {
     line: Option<(f32, f32)>,
     /// Where that line leads back to.
     origin_rad: Option<f32>,
+    /// Highest torque since it left the rundown, N·m.
+    highest_nm: f32,
     mark: Option<Open>,
     found: bool,
 }
@@ -83,6 +88,7 @@ impl OverAngle {
             from: None,
             line: None,
             origin_rad: None,
+            highest_nm: 0.0,
             mark: None,
             found: false,
         }
@@ -115,7 +121,7 @@ impl Detector for OverAngle {
             let (likely, other) = (Cause::YieldingBolt, Cause::TurningTogether);
             (FindingKind::OverAngle, likely, other)
         } else {
-            self.thread_that_binds(view).unwrap_or((
+            self.thread_that_binds(view, mean_nm).unwrap_or((
                 FindingKind::OverAngle,
                 Cause::SoftJoint,
                 Cause::YieldingBolt,
@@ -144,8 +150,15 @@ impl Detector for OverAngle {
 impl OverAngle {
     /// What else takes more and more torque without end: a thread that binds, where the rise is rough. Where
     /// the turns to snug are not stated nothing else may tell it from a joint that is soft.
-    fn thread_that_binds(&self, view: &StepView<'_>) -> Option<(FindingKind, Cause, Cause)> {
+    fn thread_that_binds(
+        &self,
+        view: &StepView<'_>,
+        mean_nm: f32,
+    ) -> Option<(FindingKind, Cause, Cause)> {
         let (left, _) = self.from?;
+        if mean_nm < RISES_PART * self.highest_nm {
+            return None;
+        }
         let (oldest, line) = (view.window.iter().next()?, view.window.line(WINDOW)?);
         let height_nm = line.y_mean - view.level.mean_nm().unwrap_or(0.0);
         let rough_nm = (ROUGH_PART * height_nm).at_least(SIGMA * view.step.torque_u_nm());
@@ -198,8 +211,10 @@ impl OverAngle {
         let usual_nm = level_nm.unwrap_or(0.0).at_least(ceiling_nm);
         if mean_nm < usual_nm + expected.part_of_target_nm(LEFT_PART) {
             (self.from, self.line, self.origin_rad) = (None, None, None);
+            self.highest_nm = 0.0;
             return None;
         }
+        self.highest_nm = self.highest_nm.at_least(mean_nm);
         let here = Open {
             rad: view.step.angle_rad,
             u_rad: view.angle_u_rad,
@@ -308,6 +323,27 @@ mod tests {
         assert_eq!(first(0.0, 0.12), crossed);
         let galls = (FindingKind::Galling, Some(Cause::GallingThread));
         assert_eq!(first(-400.0, 0.12), galls);
+    }
+
+    /// What a thread that has stripped still takes swings as much, and rises for a while.
+    #[test]
+    fn what_is_left_of_a_stripped_thread_does_not_bind() {
+        for phase in 0_u8..12 {
+            let strips = |deg: f32| {
+                let after_deg = deg - 390.0;
+                let swings = 1.0 + 0.12 * (0.15 * after_deg + 0.5 * f32::from(phase)).sin();
+                Turn::steady(if after_deg < 0.0 {
+                    RUNDOWN_NM + (deg - SNUG_DEG).max(0.0) * 1.5
+                } else {
+                    (46.0 - 2.0 * after_deg).max(19.0 * swings)
+                })
+            };
+            let said = turn(&mut OverAngle::new(&TORQUE), 700.0, strips);
+            assert!(
+                kinds(&said).iter().all(|k| *k == FindingKind::OverAngle),
+                "{phase}"
+            );
+        }
     }
 
     #[test]
